@@ -1,0 +1,7 @@
+// A button that prints the page; it shows only where it works.
+(() => {
+  for (const button of document.querySelectorAll("[data-print]")) {
+    button.hidden = false;
+    button.addEventListener("click", () => print());
+  }
+})();
