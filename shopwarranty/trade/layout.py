@@ -7,9 +7,9 @@ from functools import cache
 
 from shopwarranty.trade import middle_panels as across
 from shopwarranty.trade.bodies import Body, Stations, stations
-from shopwarranty.trade.panels import Panel, Side
+from shopwarranty.trade.panels import Panel
 from shopwarranty.trade.shapes import Line, ring, rounded_box
-from shopwarranty.trade.side_panels import on_side, side_panels
+from shopwarranty.trade.side_panels import down_the_left, up_the_right
 
 GLASS_LEAST = 12.0
 
@@ -28,14 +28,13 @@ class Layout:
 def layout(body: Body) -> Layout:
     """Walking order: front, down the left, rear, up the right, roof. Also tab order and list order."""
     s = stations(body)
-    side = side_panels(body, s)
     panels = (
         across.front_bumper(s),
         across.bonnet(body, s),
-        *(on_side(panel, Side.LEFT) for panel in side),
+        *down_the_left(body, s),
         across.tail(body, s),
         across.rear_bumper(s),
-        *(on_side(panel, Side.RIGHT) for panel in reversed(side)),
+        *up_the_right(body, s),
         across.roof(body, s),
     )
     return Layout(panels, _wheels(body, s), _glass(body, s), s.length)

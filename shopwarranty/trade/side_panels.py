@@ -17,16 +17,15 @@ RAIL = PartName("rail", "roof rail and A-pillar", "roof rail and A-pillar")
 SILL = PartName("sill", "sill", "rocker panel")
 
 
-def side_panels(b: Body, s: Stations) -> tuple[Panel, ...]:
-    """In walking order from the front: wing, mirror, doors, quarter, rail, sill."""
-    return (
-        wing(b, s),
-        mirror(b, s),
-        *doors(b, s),
-        quarter(b, s),
-        rail(b, s),
-        sill(b, s),
-    )
+def down_the_left(b: Body, s: Stations) -> tuple[Panel, ...]:
+    """Front to rear. The mirror follows the rail in both directions: its hit area has to lie on top."""
+    pieces = (wing(b, s), rail(b, s), mirror(b, s), *doors(b, s), quarter(b, s), sill(b, s))
+    return tuple(on_side(piece, Side.LEFT) for piece in pieces)
+
+
+def up_the_right(b: Body, s: Stations) -> tuple[Panel, ...]:
+    pieces = (sill(b, s), quarter(b, s), *reversed(doors(b, s)), rail(b, s), mirror(b, s), wing(b, s))
+    return tuple(on_side(piece, Side.RIGHT) for piece in pieces)
 
 
 def on_side(panel: Panel, side: Side) -> Panel:
