@@ -1,0 +1,5 @@
+from django.apps import AppConfig
+
+
+class DefectsConfig(AppConfig):
+    name = "shopwarranty.defects"

@@ -1,0 +1,75 @@
+from datetime import datetime
+
+from django.db import models
+from django.db.models import Q
+from django.utils.translation import gettext_lazy as _
+
+from shopwarranty.shops.rows import ShopOwned, one_of
+from shopwarranty.shops.scope import ShopQuerySet, shop_rows
+
+
+class MessageRows(ShopQuerySet["Message"]):
+    def due(self, now: datetime) -> "MessageRows":
+        return self.filter(state=Message.State.WAITING, not_before__lte=now)
+
+    def uncertain(self) -> "MessageRows":
+        """Taken up for sending and never heard of again, or parked: staff look at these."""
+        return self.filter(state__in=[Message.State.SENDING, Message.State.PARKED, Message.State.FAILED])
+
+
+class MessageState(models.TextChoices):
+    WAITING = "waiting", _("waiting")
+    SENDING = "sending", _("being sent")
+    SENT = "sent", _("sent")
+    PARKED = "parked", _("not known whether it arrived")
+    FAILED = "failed", _("refused")
+    DROPPED = "dropped", _("no longer needed")
+
+
+class Message(ShopOwned):
+    """One line of the outbox. Its key is made from facts, so that nobody is told the same thing twice."""
+
+    State = MessageState
+
+    key = models.CharField(max_length=120)
+    about = models.CharField(max_length=60, blank=True)
+    channel = models.CharField(max_length=12, default="mail")
+    to = models.CharField(max_length=254)
+    to_name = models.CharField(max_length=160, blank=True)
+    subject = models.CharField(max_length=240)
+    text = models.TextField()
+    html = models.TextField(blank=True)
+    language = models.CharField(max_length=8, default="en")
+    attachments = models.JSONField(default=list, blank=True)
+    headers = models.JSONField(default=dict, blank=True)
+    is_optional = models.BooleanField(default=False)
+    not_before = models.DateTimeField()
+    not_after = models.DateTimeField(null=True, blank=True)
+    state = models.CharField(max_length=7, choices=State.choices, default=State.WAITING)
+    attempts = models.PositiveSmallIntegerField(default=0)
+    claimed_at = models.DateTimeField(null=True, blank=True)
+    settled_at = models.DateTimeField(null=True, blank=True)
+    error = models.TextField(blank=True)
+    put_at = models.DateTimeField()
+
+    objects = shop_rows(MessageRows)
+
+    class Meta:
+        ordering = ["-put_at", "-pk"]
+        indexes = [
+            models.Index(fields=["not_before"], condition=Q(state="waiting"), name="message_waiting"),
+            models.Index(fields=["shop", "state", "-put_at"], name="message_by_state"),
+            models.Index(fields=["shop", "about"], name="message_about"),
+        ]
+        constraints = [
+            models.UniqueConstraint(fields=["shop", "key"], name="message_key_once"),
+            one_of("message", "state", MessageState),
+        ]
+
+
+class Heartbeat(models.Model):
+    """When the worker last did something; the health page turns red when this is old."""
+
+    name = models.CharField(max_length=40, unique=True)
+    at = models.DateTimeField()
+    note = models.CharField(max_length=160, blank=True)

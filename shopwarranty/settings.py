@@ -1,0 +1,222 @@
+"""One settings file. Every value comes from the environment; embedded defaults run a shop on one machine.
+
+A variable that starts with SHOPWARRANTY_ and is not known stops the start: a typo must not silently mean "default".
+"""
+
+import os
+from pathlib import Path
+
+import environ
+from csp.constants import NONE, SELF
+from django.core.exceptions import ImproperlyConfigured
+
+BASE_DIR = Path(__file__).resolve().parent.parent
+PREFIX = "SHOPWARRANTY_"
+KNOWN = {
+    PREFIX + name
+    for name in (
+        "DATA_DIR DEBUG SECRET_KEY HOSTS PUBLIC_URL HTTPS PROXY MEDIA_DIR STATIC_DIR WORKERS TICK_SECONDS"
+        " MAIL_URL MAIL_FROM LOG_LEVEL ADMIN_PATH MAX_UPLOAD_MB MAX_PHOTO_MEGAPIXELS"
+    ).split()
+}
+_unknown = sorted(name for name in os.environ if name.startswith(PREFIX) and name not in KNOWN)
+if _unknown:
+    raise ImproperlyConfigured(f"Unknown settings: {', '.join(_unknown)}. Known: {', '.join(sorted(KNOWN))}.")
+
+env = environ.Env()
+DATA_DIR = Path(env.str(PREFIX + "DATA_DIR", default=str(BASE_DIR / "var")))
+DEBUG = env.bool(PREFIX + "DEBUG", default=False)
+HTTPS = env.bool(PREFIX + "HTTPS", default=False)
+
+
+def secret_key() -> str:
+    """From the environment, else from the file that the first set-up wrote beside the database."""
+    if key := env.str(PREFIX + "SECRET_KEY", default=""):
+        return key
+    path = DATA_DIR / "secret_key"
+    if not path.exists():
+        from django.core.management.utils import get_random_secret_key
+
+        DATA_DIR.mkdir(parents=True, exist_ok=True)
+        descriptor = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
+        with os.fdopen(descriptor, "w") as file:
+            file.write(get_random_secret_key() + get_random_secret_key())
+    return path.read_text().strip()
+
+
+SECRET_KEY = secret_key()
+ALLOWED_HOSTS = env.list(PREFIX + "HOSTS", default=["localhost", "127.0.0.1", "[::1]"])
+PUBLIC_URL = env.str(PREFIX + "PUBLIC_URL", default="")
+CSRF_TRUSTED_ORIGINS = [PUBLIC_URL] if PUBLIC_URL else []
+ROOT_URLCONF = "shopwarranty.urls"
+WSGI_APPLICATION = "shopwarranty.wsgi.application"
+AUTH_USER_MODEL = "shops.User"
+DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
+
+INSTALLED_APPS = [
+    "shopwarranty.web",
+    "shopwarranty.shops",
+    "shopwarranty.outbox",
+    "shopwarranty.films",
+    "shopwarranty.jobs",
+    "shopwarranty.warranty",
+    "shopwarranty.inspections",
+    "shopwarranty.defects",
+    "shopwarranty.claims",
+    "shopwarranty.trials",
+    "shopwarranty.review",
+    "shopwarranty.desk",
+    "shopwarranty.demo",
+    "django.contrib.admin",
+    "django.contrib.auth",
+    "django.contrib.contenttypes",
+    "django.contrib.sessions",
+    "django.contrib.messages",
+    "whitenoise.runserver_nostatic",
+    "django.contrib.staticfiles",
+    "django.forms",
+    "csp",
+    "django_q",
+]
+
+MIDDLEWARE = [
+    "django.middleware.security.SecurityMiddleware",
+    "whitenoise.middleware.WhiteNoiseMiddleware",
+    "csp.middleware.CSPMiddleware",
+    "django.contrib.sessions.middleware.SessionMiddleware",
+    "django.middleware.locale.LocaleMiddleware",
+    "django.middleware.common.CommonMiddleware",
+    "django.middleware.csrf.CsrfViewMiddleware",
+    "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "django.contrib.messages.middleware.MessageMiddleware",
+    "django.middleware.clickjacking.XFrameOptionsMiddleware",
+    "shopwarranty.shops.middleware.ShopMiddleware",
+]
+
+FORM_RENDERER = "shopwarranty.web.forms.Renderer"
+TEMPLATES = [
+    {
+        "BACKEND": "django.template.backends.django.DjangoTemplates",
+        "APP_DIRS": True,
+        "OPTIONS": {
+            "context_processors": [
+                "django.template.context_processors.request",
+                "django.contrib.auth.context_processors.auth",
+                "django.contrib.messages.context_processors.messages",
+                "shopwarranty.web.context.page",
+            ],
+        },
+    },
+]
+
+# --- database: IMMEDIATE, because read-then-write in deferred transactions fails at once under load on SQLite
+DATABASES = {"default": env.db("DATABASE_URL", default=f"sqlite:///{DATA_DIR / 'shopwarranty.sqlite3'}")}
+if DATABASES["default"]["ENGINE"].endswith("sqlite3"):
+    DATABASES["default"]["OPTIONS"] = {
+        "transaction_mode": "IMMEDIATE",
+        "timeout": 20,
+        "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=NORMAL; PRAGMA cache_size=-64000;",
+    }
+else:
+    DATABASES["default"]["CONN_MAX_AGE"] = 60
+    DATABASES["default"]["CONN_HEALTH_CHECKS"] = True
+
+# --- people
+PASSWORD_HASHERS = [
+    "django.contrib.auth.hashers.Argon2PasswordHasher",
+    "django.contrib.auth.hashers.PBKDF2PasswordHasher",
+]
+AUTH_PASSWORD_VALIDATORS = [
+    {"NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator"},
+    {
+        "NAME": "django.contrib.auth.password_validation.MinimumLengthValidator",
+        "OPTIONS": {"min_length": 10},
+    },
+    {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
+]
+LOGIN_URL = "sign-in"
+LOGIN_REDIRECT_URL = "home"
+LOGOUT_REDIRECT_URL = "sign-in"
+ADMIN_PATH = env.str(PREFIX + "ADMIN_PATH", default="operator")
+
+# --- words, times
+LANGUAGE_CODE = "en"
+LANGUAGES = [("en", "English"), ("de", "Deutsch"), ("es", "Español")]
+LOCALE_PATHS = [BASE_DIR / "shopwarranty" / "locale"]
+USE_I18N = True
+USE_TZ = True
+TIME_ZONE = "UTC"
+
+# --- files: bytes live under their SHA-256, rows hold hash and length
+MEDIA_ROOT = Path(env.str(PREFIX + "MEDIA_DIR", default=str(DATA_DIR / "media")))
+STATIC_URL = "/static/"
+STATIC_ROOT = Path(env.str(PREFIX + "STATIC_DIR", default=str(DATA_DIR / "static")))
+STORAGES = {
+    "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
+    "staticfiles": {"BACKEND": "whitenoise.storage.CompressedManifestStaticFilesStorage"},
+}
+WHITENOISE_USE_FINDERS = DEBUG
+MAX_UPLOAD_BYTES = env.int(PREFIX + "MAX_UPLOAD_MB", default=50) * 1024 * 1024
+MAX_PHOTO_PIXELS = env.int(PREFIX + "MAX_PHOTO_MEGAPIXELS", default=80) * 1_000_000
+DATA_UPLOAD_MAX_MEMORY_SIZE = 5 * 1024 * 1024
+DATA_UPLOAD_MAX_NUMBER_FIELDS = 4000
+FILE_UPLOAD_MAX_MEMORY_SIZE = 1024 * 1024
+
+# --- mail: without an address of a server, mails are files under DATA_DIR/mail
+vars().update(env.email_url(PREFIX + "MAIL_URL", default="filemail://"))
+EMAIL_FILE_PATH = str(DATA_DIR / "mail")
+EMAIL_TIMEOUT = 20
+DEFAULT_FROM_EMAIL = env.str(PREFIX + "MAIL_FROM", default="shopwarranty@shop.example")
+
+# --- background: the queue only wakes us; what is due is a query (see outbox)
+Q_CLUSTER = {
+    "name": "shopwarranty",
+    "orm": "default",
+    "workers": env.int(PREFIX + "WORKERS", default=2),
+    "queue_limit": 2,
+    "bulk": 1,
+    "timeout": 120,
+    "retry": 900,
+    "max_attempts": 3,
+    "ack_failures": True,
+    "catch_up": False,
+    "poll": 2,
+    "guard_cycle": 1,
+    "recycle": 200,
+    "max_rss": 400_000,
+    "save_limit": 250,
+}
+TICK_SECONDS = env.int(PREFIX + "TICK_SECONDS", default=60)
+
+# --- the browser's side of safety
+X_FRAME_OPTIONS = "DENY"
+SESSION_COOKIE_SAMESITE = "Lax"
+SESSION_COOKIE_AGE = 14 * 24 * 3600
+CSRF_FAILURE_VIEW = "shopwarranty.web.views.csrf_failure"
+SECURE_REFERRER_POLICY = "same-origin"
+CONTENT_SECURITY_POLICY = {
+    "DIRECTIVES": {
+        "default-src": [SELF],
+        "img-src": [SELF, "data:", "blob:"],
+        "object-src": [NONE],
+        "base-uri": [NONE],
+        "frame-ancestors": [NONE],
+        "form-action": [SELF],
+    }
+}
+if HTTPS:
+    SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = True
+    SECURE_SSL_REDIRECT = True
+    SECURE_HSTS_SECONDS = 365 * 24 * 3600
+    SECURE_HSTS_INCLUDE_SUBDOMAINS = True
+    SECURE_HSTS_PRELOAD = True
+if env.bool(PREFIX + "PROXY", default=False):
+    SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
+
+LOGGING = {
+    "version": 1,
+    "disable_existing_loggers": False,
+    "formatters": {"plain": {"format": "%(asctime)s %(levelname)s %(name)s: %(message)s"}},
+    "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "plain"}},
+    "root": {"handlers": ["console"], "level": env.str(PREFIX + "LOG_LEVEL", default="WARNING")},
+}

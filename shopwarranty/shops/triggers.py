@@ -1,0 +1,116 @@
+"""Rules that a constraint cannot say, as triggers on SQLite and PostgreSQL.
+
+Two kinds: a foreign key never leads to another shop's row, and a frozen row never changes. They are made from
+the models and put in place after every migrate, because SQLite rebuilds tables (and drops their triggers) when a
+later migration alters one.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any
+
+from django.apps import apps
+from django.db import connections, models
+
+from .rows import ShopOwned
+
+
+@dataclass(frozen=True, slots=True)
+class Freeze:
+    """Rows that are never deleted, and never change but in the `free` columns.
+
+    `when` is SQL over OLD that says from when on; empty means from the first moment.
+    """
+
+    free: tuple[str, ...] = ()
+    when: str = "1 = 1"
+
+
+@dataclass(frozen=True, slots=True)
+class Trigger:
+    name: str
+    table: str
+    moment: str
+    condition: str
+    message: str
+
+
+def install(using: str) -> None:
+    connection = connections[using]
+    tables = set(connection.introspection.table_names())
+    with connection.cursor() as cursor:
+        for trigger in (trigger for trigger in wanted() if trigger.table in tables):
+            for statement in statements(trigger, connection.vendor):
+                cursor.execute(statement)
+
+
+def wanted() -> Iterator[Trigger]:
+    for model in apps.get_models():
+        if issubclass(model, ShopOwned):
+            yield from same_shop(model)
+        freeze = getattr(model, "freeze", None)
+        if freeze:
+            yield from frozen(model, freeze)
+
+
+def shop_links(model: type[models.Model]) -> list[models.ForeignKey[Any, Any]]:
+    """The foreign keys of a shop's table that lead to shop-owned tables."""
+    return [
+        field
+        for field in model._meta.local_fields
+        if isinstance(field, models.ForeignKey) and issubclass(field.related_model, ShopOwned)  # type: ignore[arg-type]
+    ]
+
+
+def same_shop(model: type[models.Model]) -> Iterator[Trigger]:
+    table, links = model._meta.db_table, shop_links(model)
+    yield Trigger(
+        f"{table}_shop_stays",
+        table,
+        "UPDATE OF shop_id",
+        "NEW.shop_id <> OLD.shop_id",
+        f"{table}: a row cannot move to another shop",
+    )
+    if not links:
+        return
+    condition = " OR ".join(
+        f'(NEW."{link.column}" IS NOT NULL AND NEW.shop_id <> '
+        f'(SELECT shop_id FROM {link.related_model._meta.db_table} WHERE id = NEW."{link.column}"))'  # type: ignore[union-attr]
+        for link in links
+    )
+    message = f"{table}: points to a row of another shop"
+    yield Trigger(f"{table}_same_shop_i", table, "INSERT", condition, message)
+    columns = ", ".join(f'"{link.column}"' for link in links)
+    yield Trigger(f"{table}_same_shop_u", table, f"UPDATE OF {columns}", condition, message)
+
+
+def frozen(model: type[models.Model], freeze: Freeze) -> Iterator[Trigger]:
+    table = model._meta.db_table
+    columns = [
+        f.column for f in model._meta.local_concrete_fields if f.name not in freeze.free and not f.primary_key
+    ]
+    changed = " OR ".join(f'OLD."{column}" IS DISTINCT FROM NEW."{column}"' for column in columns)
+    message = f"{table}: this record is kept as it is; add a correction instead"
+    yield Trigger(f"{table}_kept_u", table, "UPDATE", f"({freeze.when}) AND ({changed})", message)
+    yield Trigger(f"{table}_kept_d", table, "DELETE", f"({freeze.when})", message)
+
+
+def statements(trigger: Trigger, vendor: str) -> Iterator[str]:
+    if vendor == "sqlite":
+        condition = trigger.condition.replace("IS DISTINCT FROM", "IS NOT")
+        yield f'DROP TRIGGER IF EXISTS "{trigger.name}"'
+        yield (
+            f'CREATE TRIGGER "{trigger.name}" BEFORE {trigger.moment} ON "{trigger.table}" FOR EACH ROW '
+            f"WHEN {condition} BEGIN SELECT RAISE(ABORT, '{trigger.message}'); END"
+        )
+        return
+    result = "OLD" if trigger.moment == "DELETE" else "NEW"
+    yield (
+        f"CREATE OR REPLACE FUNCTION {trigger.name}_f() RETURNS trigger LANGUAGE plpgsql AS $$ "
+        f"BEGIN IF {trigger.condition} THEN RAISE EXCEPTION '{trigger.message}' "
+        f"USING ERRCODE = 'integrity_constraint_violation'; END IF; RETURN {result}; END $$"
+    )
+    yield (
+        f'CREATE OR REPLACE TRIGGER "{trigger.name}" BEFORE {trigger.moment} ON "{trigger.table}" '
+        f"FOR EACH ROW EXECUTE FUNCTION {trigger.name}_f()"
+    )

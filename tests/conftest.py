@@ -1,0 +1,111 @@
+"""A world of two shops and their people, so that every test can ask what the other shop sees."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import UTC, datetime, time
+from pathlib import Path
+from typing import Any
+
+import pytest
+from django.test import Client
+
+NOW = datetime(2026, 11, 25, 15, 0, tzinfo=UTC)  # 10:00 in New York, a Wednesday
+PASSWORD = "wax lifts nothing 7"
+
+
+@dataclass(frozen=True, slots=True)
+class ShopPeople:
+    shop: Any
+    owner: Any
+    installer: Any
+    desk: Any
+
+    def client(self, member: Any) -> Client:
+        client = Client()
+        client.force_login(member.user)
+        return client
+
+
+@dataclass(frozen=True, slots=True)
+class World:
+    """`ours` keeps US units and New York time, `theirs` metric units and Berlin time."""
+
+    ours: ShopPeople
+    theirs: ShopPeople
+    now: datetime = NOW
+
+
+def make_shop(slug: str, **more: Any) -> ShopPeople:
+    from shopwarranty.shops.models import Bay, Member, OpeningHours, Shop, User
+    from shopwarranty.shops.scope import shop_scope
+
+    shop = Shop.objects.create(slug=slug, created_at=NOW, **more)
+    people = {}
+    with shop_scope(shop):
+        for role in ("owner", "installer", "desk"):
+            user = User(email=f"{role}@{slug}.example", name=f"{role.title()} of {slug}")
+            user.password = "!"  # signed in by force_login; hashing would cost every test
+            user.save()
+            people[role] = Member.objects.create(
+                user=user, name=user.name, joined_at=NOW, **{f"is_{role}": True}
+            )
+        Bay.objects.create(name="Bay 1", position=1)
+        for weekday in range(5):
+            OpeningHours.objects.create(weekday=weekday, opens=time(8), closes=time(17))
+    return ShopPeople(shop, **people)
+
+
+@pytest.fixture
+def world(db: None) -> World:
+    ours = make_shop(
+        "kiln",
+        name="Kiln Lane Film",
+        legal_name="Kiln Lane Film LLC",
+        street="4 Kiln Lane",
+        town="Example City, EX 00000",
+        country="US",
+        telephone="555-0100",
+        email="desk@kiln.example",
+        public_url="https://kiln.example",
+        time_zone="America/New_York",
+        units="us",
+        currency="USD",
+        legal_profile="us",
+        certificate_prefix="KL",
+    )
+    theirs = make_shop(
+        "fennel",
+        name="Fennel Yard Film",
+        legal_name="Fennel Yard Film Ltd",
+        street="14 Fennel Yard",
+        town="Example Town",
+        country="DE",
+        telephone="555-0101",
+        email="desk@fennel.example",
+        public_url="https://fennel.example",
+        time_zone="Europe/Berlin",
+        units="metric",
+        legal_profile="other",
+        certificate_prefix="FY",
+    )
+    return World(ours, theirs)
+
+
+@pytest.fixture
+def ours(world: World) -> Iterator[ShopPeople]:
+    """The first shop, with its scope entered."""
+    from shopwarranty.shops.scope import shop_scope
+
+    with shop_scope(world.ours.shop):
+        yield world.ours
+
+
+@pytest.fixture(autouse=True)
+def own_folders(settings: Any, tmp_path: Path) -> None:
+    """Files and mails of a test stay in its own folder; static files need no collecting."""
+    settings.MEDIA_ROOT = tmp_path / "media"
+    settings.EMAIL_FILE_PATH = str(tmp_path / "mail")
+    settings.STORAGES = {
+        **settings.STORAGES,
+        "staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"},
+    }
