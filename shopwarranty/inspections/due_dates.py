@@ -17,7 +17,7 @@ _SEARCH_DAYS: Final = 366
 
 @dataclass(frozen=True, slots=True)
 class CheckTiming:
-    """Offset from handover in months, then days; the window reaches `days_before` and `days_after` the due day."""
+    """Offset from handover in months, then days, and how many days the window reaches before and after."""
 
     offset_months: int = 0
     offset_days: int = 0

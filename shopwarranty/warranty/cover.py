@@ -74,7 +74,7 @@ def ngettext(singular: str, plural: str, count: int) -> str:
 
 
 def parse_term(typed: str) -> Term:
-    """Read "5 years", "18 months", "2 y 6 m", "14 days", "2 weeks" or ISO 8601 ("P5Y6M"); else TermProblem."""
+    """Read "5 years", "18 months", "2 y 6 m", "2 weeks" or ISO 8601 ("P5Y6M"); else TermProblem."""
     text = typed.strip()
     iso = _ISO.fullmatch(text.upper())
     if iso and any(iso.groups()):
@@ -131,7 +131,7 @@ def in_cover(last_day: date, reported_at: datetime, zone: tzinfo, *, first_day: 
 
 
 class PrintedTerm(StrEnum):
-    """Where a certificate stands by its printed dates. Derived, never stored; rights under law may continue."""
+    """Where a certificate stands by its printed dates: derived, never stored; rights under law may go on."""
 
     NOT_STARTED = "not_started"
     RUNNING = "running"

@@ -58,13 +58,13 @@ def test_every_number_made_passes_python_stdnum_and_reads_back(number: Certifica
 
 
 def test_the_published_example_794_has_check_digits_44() -> None:
-    """Source: ISO/IEC 7064 worked example, quoted in the python-stdnum documentation lineage (from memory)."""
+    """The usual worked example of ISO/IEC 7064 MOD 97-10 (from memory)."""
     assert check_characters("794") == "44"
     assert check_agrees("79444")
 
 
 def test_other_standards_built_on_the_same_check_agree() -> None:
-    """ISO 17442 (LEI) uses MOD 97-10 as it stands; ISO 13616 (IBAN) after moving four characters to the end."""
+    """ISO 17442 (LEI) uses the check as it stands; ISO 13616 (IBAN) with four characters moved to the end."""
     body = "5493001KJTIIGC8Y1R"
     assert lei.is_valid(body + check_characters(body))
     account = "WEST12345698765432" + "GB"
