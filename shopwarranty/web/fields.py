@@ -7,16 +7,17 @@ from django.utils.functional import Promise
 from django.utils.translation import gettext_lazy as _
 
 Words = str | Promise
+YES, NO, NOT_RECORDED = _("Yes"), _("No"), _("Not recorded")
 
 
 class YesNoNotRecorded(forms.TypedChoiceField):
-    """Three pieces to press: yes, no, not recorded. Cleans to True, False or None; nothing pressed is None."""
+    """Three pieces to press: yes, no, not recorded. Cleans to True, False or None; none pressed is None."""
 
     widget = forms.RadioSelect
 
-    def __init__(self, *, yes: Words = _("Yes"), no: Words = _("No"), **more: Any) -> None:
+    def __init__(self, *, yes: Words = YES, no: Words = NO, **more: Any) -> None:
         more.setdefault("required", False)
-        choices = [("yes", yes), ("no", no), ("", _("Not recorded"))]
+        choices = [("yes", yes), ("no", no), ("", NOT_RECORDED)]
         super().__init__(choices=choices, coerce=lambda word: word == "yes", empty_value=None, **more)
 
     def prepare_value(self, value: Any) -> Any:

@@ -1,7 +1,7 @@
-"""Dates, times and quantities as a shop reads them. Values come in SI and UTC; the unit stands small after the number.
+"""Dates, times and quantities as a shop reads them. Values come in SI and UTC.
 
-A US shop reads "November 25, 2026", 1:30 pm, F, inches and feet; a metric one "25 November 2026", 13:30, C, mm and m.
-Which one is the shop's `units`; the words follow the language of the page. None is "Not recorded", never a number.
+A US shop reads "November 25, 2026", 1:30 pm, F, inches and feet; a metric one "25 November 2026", 13:30,
+C, mm and m. Which one is the shop's `units`; the words follow the language of the page.
 Inch, foot and degree conversions are exact by definition (NIST SP 811, appendix B).
 """
 

@@ -1,4 +1,4 @@
-"""The family of strokes: thin line is the panel, thick line the film. What became of an edge is how the film lies.
+"""The family of strokes: thin line is the panel, thick line the film; how the film lies is the state.
 
 24 x 24 units, drawn with currentColor. The same strokes stand on chips, beside verdicts and in the drawing.
 """

@@ -1,4 +1,4 @@
-"""Which colours: as the device wishes, or chosen. Kept per device, for the bay's tablet is not the desk's screen."""
+"""Which colours: as the device wishes, or chosen. Kept per device: a bay's tablet is no desk."""
 
 from django.http import HttpRequest, HttpResponse
 from django.utils.translation import gettext_lazy as _

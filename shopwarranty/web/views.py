@@ -34,7 +34,7 @@ def server_error(request: HttpRequest) -> HttpResponse:
 
 
 def csrf_failure(request: HttpRequest, reason: str = "") -> HttpResponse:
-    """The page was open too long or cookies are off. What was typed is still in the browser: say how to get it back."""
+    """The page was open too long, or cookies are off. What was typed is still in the browser."""
     return render(request, "web/403_csrf.html", status=403)
 
 

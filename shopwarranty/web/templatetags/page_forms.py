@@ -41,7 +41,7 @@ def says_optional(field: BoundField) -> bool:
 
 @register.filter
 def number_input(field: BoundField) -> SafeString:
-    """A native number field. What was typed and is no number stays readable: a number field would blank it."""
+    """A native number field; one would blank typed words that are no number, so those get a text field."""
     typed = field.value()
     if typed in (None, "") or is_number(str(typed)):
         return field.as_widget()

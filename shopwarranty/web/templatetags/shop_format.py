@@ -1,4 +1,7 @@
-"""Dates, times and quantities as the shop reads them: {{ value|shop_date:shop }}. `shop` is in every page's context."""
+"""Dates, times and quantities as the shop reads them: {{ value|shop_date:shop }}.
+
+`shop` is in every page's context. None reads "Not recorded".
+"""
 
 from collections.abc import Callable
 from datetime import date, datetime, time
