@@ -1,0 +1,113 @@
+"""Putting messages in, and what staff may do about one that got stuck."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import Any
+
+from django.db.models import Q
+
+from shopwarranty.shops.history import Actor, move_state
+
+from .models import Message
+
+UNCERTAIN_AFTER = timedelta(minutes=15)
+
+
+class AlreadyTold(Exception):
+    """A message with this key has gone out; saying it again needs a new fact."""
+
+
+@dataclass(frozen=True, slots=True)
+class Attachment:
+    """A stored file to send along."""
+
+    sha256: str
+    name: str
+    content_type: str
+
+
+def put_message(
+    *,
+    key: str,
+    to: str,
+    subject: str,
+    text: str,
+    now: datetime,
+    html: str = "",
+    to_name: str = "",
+    not_before: datetime | None = None,
+    not_after: datetime | None = None,
+    about: str = "",
+    language: str = "en",
+    attachments: Sequence[Attachment] = (),
+    headers: Mapping[str, str] | None = None,
+    is_optional: bool = False,
+) -> Message:
+    """One row per key and shop: telling the same fact again changes nothing. Call inside the business transaction."""
+    message, _ = Message.objects.get_or_create(
+        key=key,
+        defaults={
+            "about": about,
+            "to": to,
+            "to_name": one_line(to_name),
+            "subject": one_line(subject)[:240],
+            "text": text,
+            "html": html,
+            "language": language,
+            "attachments": [
+                {"sha256": file.sha256, "name": file.name, "content_type": file.content_type}
+                for file in attachments
+            ],
+            "headers": {name: one_line(value) for name, value in (headers or {}).items()},
+            "is_optional": is_optional,
+            "not_before": not_before or now,
+            "not_after": not_after,
+            "put_at": now,
+        },
+    )
+    return message
+
+
+def one_line(text: str) -> str:
+    """Headers are never built from text with line breaks in it."""
+    return " ".join(text.split())
+
+
+def drop_waiting(*, about: str = "", key_starts: str = "", now: datetime) -> int:
+    """What has not gone out yet and is no longer true is not sent."""
+    if not (about or key_starts):
+        return 0
+    chosen = Q(state=Message.State.WAITING)
+    if about:
+        chosen &= Q(about=about)
+    if key_starts:
+        chosen &= Q(key__startswith=key_starts)
+    return int(Message.objects.filter(chosen).update(state=Message.State.DROPPED, settled_at=now))
+
+
+def send_again(*, message: Message, actor: Actor, now: datetime) -> None:
+    """A person decided to send an uncertain or refused message once more."""
+    move_state(
+        message,
+        old=(Message.State.PARKED, Message.State.FAILED),
+        new=Message.State.WAITING,
+        actor=actor,
+        at=now,
+        not_before=now,
+        attempts=0,
+        error="",
+    )
+
+
+def set_aside(*, message: Message, actor: Actor, now: datetime) -> None:
+    """A person decided that it need not be sent (any more)."""
+    olds = (Message.State.WAITING, Message.State.PARKED, Message.State.FAILED)
+    move_state(message, old=olds, new=Message.State.DROPPED, actor=actor, at=now, settled_at=now)
+
+
+def park_uncertain(now: datetime) -> int:
+    """Whoever took these up died over them: nobody knows whether they arrived. They are shown, not resent."""
+    lost = Message.objects.filter(state=Message.State.SENDING, claimed_at__lt=now - UNCERTAIN_AFTER)
+    values: dict[str, Any] = {"state": Message.State.PARKED, "error": "the sender stopped while sending"}
+    return int(lost.update(**values))
