@@ -191,6 +191,7 @@ def all_words() -> tuple[str, ...]:
         for p in panels(each.key):
             words |= {p.name, p.name_us, *_pooled_names(p.key)}
             words |= {name for q in default_places(p) for name in (q.name, q.name_us)}
+            words |= {recess.short for recess in p.recesses}
     return tuple(sorted(words))
 
 

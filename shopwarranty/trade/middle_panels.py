@@ -58,8 +58,8 @@ def bonnet(b: Body, s: Stations) -> Panel:
     u0, u1 = s.bonnet
     groove: Line = ((30, u0 + 18), (24, u1 - 16), (20, u1 - 16), (26, u0 + 18))
     grooves = (
-        Recess("line-left", "left body line", mirrored(groove)),
-        Recess("line-right", "right body line", groove),
+        Recess("line-left", "left body line", mirrored(groove), short="body line"),
+        Recess("line-right", "right body line", groove, short="body line"),
     )
     lines = crossing(b.half_middle + 1, b.half_middle, s.bonnet, 6, -2)
     return middle_panel(PartName("bonnet", "bonnet", "hood"), lines, s.bonnet, recesses=grooves)
@@ -86,8 +86,8 @@ def front_bumper(s: Stations) -> Panel:
     u = s.front_bumper[0] + 24
     pocket = capsule_across(58, 78, u, 5.5)
     pockets = (
-        Recess("fog-left", "left fog lamp pocket", mirrored(pocket)),
-        Recess("fog-right", "right fog lamp pocket", pocket),
+        Recess("fog-left", "left fog lamp pocket", mirrored(pocket), short="fog lamp pocket"),
+        Recess("fog-right", "right fog lamp pocket", pocket, short="fog lamp pocket"),
     )
     part = PartName("front-bumper", "front bumper", "front bumper")
     return bumper(part, s.front_bumper, facing=1, recesses=pockets)

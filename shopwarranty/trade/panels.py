@@ -41,15 +41,20 @@ class Edge:
 
 @dataclass(frozen=True, slots=True)
 class Recess:
-    """A concave area film is pressed into. `outline` is closed."""
+    """A concave area film is pressed into. `outline` is closed.
+
+    `short` is the name beside the recess itself, where left and right are plain to see.
+    """
 
     key: str
     name: str
     outline: Line
     name_us: str = ""
+    short: str = ""
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "name_us", self.name_us or self.name)
+        object.__setattr__(self, "short", self.short or self.name)
 
 
 @dataclass(frozen=True, slots=True)

@@ -102,7 +102,6 @@ FIELDS: tuple[TechniqueField, ...] = (
     _number("wrap_in_reached_mm", Level.PLACE, "wrap-in reached", Unit.MM, ENDS),
     _choice("covered_by", Level.PLACE, "covered by", words.COVERED_BY),
     _yes_no("left_short", Level.PLACE, "left short on purpose", ENDS),
-    _number("overlap_mm", Level.PLACE, "overlap", Unit.MM, frozenset({PlaceKind.SEAM})),
     _yes_no("primer", Level.PLACE, "primer", LINES),
     _yes_no("cut_on_panel", Level.PLACE, "cut on the panel", LINES),
 )

@@ -140,23 +140,17 @@ INSTRUMENTS = (
 VISIT_ORIGINS = (
     Choice("planned", "planned check"),
     Choice("walk_in", "walked in"),
-    Choice("callback", "came back because of a defect"),
+    Choice("defect", "came back because of a defect"),
     Choice("claim", "claim"),
 )
 
 VISIT_MEDIA = (Choice("in_person", "in person"), Choice("photo", "by photo"))
 
-FINDING_RESULTS = (
-    Choice("clean", "clean"),
-    Choice("defect", "defect"),
-    Choice("not_looked_at", "not looked at"),
-)
-
-# How a finding was said: each place by itself, or all that is left of a panel at once.
-FINDING_WAYS = (
-    Choice("tapped", "tapped by itself"),
-    Choice("swept", "with the rest of the panel"),
-    Choice("spot_proved", "drawn and looked at"),
+# Answers about safety notes. They block nothing and have no default.
+SAFETY_ANSWERS = (
+    Choice("yes", "yes"),
+    Choice("no", "no"),
+    Choice("not_asked", "not asked"),
 )
 
 NOT_LOOKED_REASONS = (
@@ -257,8 +251,7 @@ LISTS: tuple[tuple[Choice | Cause | Remedy, ...], ...] = (
     INSTRUMENTS,
     VISIT_ORIGINS,
     VISIT_MEDIA,
-    FINDING_RESULTS,
-    FINDING_WAYS,
+    SAFETY_ANSWERS,
     NOT_LOOKED_REASONS,
     DEVIATION_REASONS,
     UNKNOWN_LOT_REASONS,
