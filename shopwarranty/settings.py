@@ -31,7 +31,7 @@ HTTPS = env.bool(PREFIX + "HTTPS", default=False)
 
 def secret_key() -> str:
     """From the environment, else from the file that the first set-up wrote beside the database."""
-    if key := env.str(PREFIX + "SECRET_KEY", default=""):
+    if key := str(env.str(PREFIX + "SECRET_KEY", default="")):
         return key
     path = DATA_DIR / "secret_key"
     if not path.exists():

@@ -44,7 +44,7 @@ def put_message(
     headers: Mapping[str, str] | None = None,
     is_optional: bool = False,
 ) -> Message:
-    """One row per key and shop: telling the same fact again changes nothing. Call inside the business transaction."""
+    """One row per key and shop: the same fact again changes nothing. Call inside the business transaction."""
     message, _ = Message.objects.get_or_create(
         key=key,
         defaults={

@@ -5,7 +5,7 @@ from django.db.models import Q
 from django.utils.translation import gettext_lazy as _
 
 from shopwarranty.shops.rows import ShopOwned, one_of
-from shopwarranty.shops.scope import ShopQuerySet, shop_rows
+from shopwarranty.shops.scope import ShopManager, ShopQuerySet
 
 
 class MessageRows(ShopQuerySet["Message"]):
@@ -52,7 +52,7 @@ class Message(ShopOwned):
     error = models.TextField(blank=True)
     put_at = models.DateTimeField()
 
-    objects = shop_rows(MessageRows)
+    objects = ShopManager.from_queryset(MessageRows)()  # type: ignore[misc]
 
     class Meta:
         ordering = ["-put_at", "-pk"]

@@ -1,7 +1,7 @@
 """What the worker does once a minute. The queue only wakes us; each step asks the database what is due.
 
-A room adds its step in `AppConfig.ready`: `tick.add_step("checks", settle_overdue)`. Steps get the moment, run
-one after the other, and one that fails neither stops nor hides the others.
+A room adds its step in `AppConfig.ready`: `tick.add_step("checks", settle_overdue)`. Steps get the moment,
+run one after the other, and one that fails neither stops nor hides the others.
 """
 
 import logging

@@ -1,5 +1,6 @@
 """Who did what: the append-only history, number series, and guarded changes of state."""
 
+import json
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, Self
@@ -7,9 +8,9 @@ from typing import Any, Self
 from django.core.serializers.json import DjangoJSONEncoder
 from django.db import models, transaction
 from django.utils.functional import Promise
-import json
 
 from .models import BayDevice, Change, Counter, Member
+from .rows import ShopOwned
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,7 +42,7 @@ def plain(values: dict[str, Any]) -> dict[str, Any]:
 
 def record_change(
     *,
-    row: models.Model,
+    row: ShopOwned,
     act: str,
     actor: Actor,
     at: datetime,
@@ -60,7 +61,7 @@ def record_change(
         before=plain(before or {}),
         after=plain(after or {}),
         why=why,
-        shop_id=getattr(row, "shop_id", None),
+        shop_id=row.shop_id,
     )
 
 

@@ -1,4 +1,4 @@
-"""Finds shop and member from the address, enters the shop's scope, and lets nobody in without a stated role."""
+"""Finds shop and member from the address, enters the shop's scope, lets nobody in without a stated role."""
 
 from collections.abc import Callable
 from typing import Any
@@ -9,7 +9,7 @@ from django.urls import Resolver404, resolve
 from django.utils import timezone, translation
 
 from .access import ROLES_OF, Refused
-from .models import Member, Shop
+from .models import Member
 from .scope import every_shop, shop_scope
 
 Handler = Callable[[HttpRequest], HttpResponse]

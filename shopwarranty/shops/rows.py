@@ -9,11 +9,11 @@ from . import scope
 
 
 class ShopOwned(models.Model):
-    """A row that belongs to one shop. Indexes lead with the shop, so the foreign key carries none of its own."""
+    """A row of one shop. Indexes lead with the shop, so the foreign key carries none of its own."""
 
     shop = models.ForeignKey("shops.Shop", models.PROTECT, related_name="+", editable=False, db_index=False)
 
-    objects = scope.shop_rows()
+    objects = scope.ShopManager()
 
     class Meta:
         abstract = True

@@ -1,11 +1,10 @@
 """Tenancy in one place: every read and write of a shop's rows happens inside a shop scope.
 
-A query outside a scope raises; inside one it sees that shop only. `every_shop` is for the few places that serve
-all shops at once (the worker's tick, the operator's pages, looking up a public link) and is named so that it can be
-found. Triggers in the database (see `triggers.py`) hold the same rule against raw SQL and bulk writes.
+A query outside a scope raises; inside one it sees that shop only. `every_shop` is for the few places that
+serve all shops at once (the worker's tick, the operator's pages, looking up a public link), easy to find by name. Triggers in the database (see `triggers.py`) hold the same rule against raw SQL and bulk writes.
 """
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
 from typing import TYPE_CHECKING, Any, Final, TypeVar
@@ -76,28 +75,21 @@ class ShopQuerySet(models.QuerySet[Row]):
             claim_row(row)
         return super().bulk_create(rows, *args, **kwargs)
 
-    def bulk_update(self, objs: Iterable[Row], fields: Sequence[str], *args: Any, **kwargs: Any) -> int:
+    def bulk_update(self, objs: Iterable[Row], fields: Iterable[str], batch_size: int | None = None) -> int:
         rows = list(objs)
         for row in rows:
             claim_row(row)
-        return super().bulk_update(rows, fields, *args, **kwargs)
+        return super().bulk_update(rows, fields, batch_size)
 
 
 class ShopManager(models.Manager[Row]):
-    """Filters by the shop in scope. Room querysets join with `ShopManager.of(TheirQuerySet)()`."""
+    """Filters by the shop in scope. Rooms write `objects = ShopManager.from_queryset(TheirRows)()`."""
 
-    def get_queryset(self) -> Any:
+    _queryset_class = ShopQuerySet
+
+    def get_queryset(self) -> models.QuerySet[Row]:
         shop_id = _scope.get()
         if shop_id is None:
             raise OutsideShopScope(f"{self.model.__name__} was read outside a shop scope.")
         rows = super().get_queryset()
         return rows if shop_id == EVERY else rows.filter(shop_id=shop_id)
-
-    @classmethod
-    def of(cls, queryset: Any) -> Any:
-        return cls.from_queryset(queryset)
-
-
-def shop_rows(queryset: Any = ShopQuerySet) -> Any:
-    """The manager of a room's queryset class."""
-    return ShopManager.from_queryset(queryset)()

@@ -1,4 +1,4 @@
-"""Files under their SHA-256: written before the row that names them, so that a row never points to nothing."""
+"""Files under their SHA-256, written before the row that names them: a row never points to nothing."""
 
 import hashlib
 from dataclasses import dataclass

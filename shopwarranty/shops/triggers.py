@@ -1,8 +1,8 @@
 """Rules that a constraint cannot say, as triggers on SQLite and PostgreSQL.
 
 Two kinds: a foreign key never leads to another shop's row, and a frozen row never changes. They are made from
-the models and put in place after every migrate, because SQLite rebuilds tables (and drops their triggers) when a
-later migration alters one.
+the models and put in place after every migrate, because SQLite rebuilds a table (and drops its triggers) when
+a later migration alters it.
 """
 
 from collections.abc import Iterator

@@ -55,7 +55,7 @@ def test_the_database_refuses_moving_a_row_to_another_shop(world: World) -> None
 
 
 def test_history_is_never_changed_or_deleted(ours: ShopPeople) -> None:
-    change = record_change(row=ours.shop, act="renamed", actor=Actor.of(ours.owner), at=NOW, why="moved")
+    change = record_change(row=ours.owner, act="renamed", actor=Actor.of(ours.owner), at=NOW, why="moved")
     with pytest.raises(IntegrityError, match="kept as it is"), transaction.atomic():
         Change.objects.filter(pk=change.pk).update(why="something else")
     with pytest.raises(IntegrityError, match="kept as it is"), transaction.atomic():

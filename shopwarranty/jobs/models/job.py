@@ -11,7 +11,7 @@ from shopwarranty.shops.rows import (
     typed_field,
     value_has_basis,
 )
-from shopwarranty.shops.scope import ShopQuerySet, shop_rows
+from shopwarranty.shops.scope import ShopManager, ShopQuerySet
 
 from .vehicles import Vehicle
 
@@ -78,7 +78,7 @@ class Job(PhoneMade):
     started_at = models.DateTimeField()
     entered_at = models.DateTimeField()
 
-    objects = shop_rows(JobRows)
+    objects = ShopManager.from_queryset(JobRows)()  # type: ignore[misc]
 
     class Meta(PhoneMade.Meta):
         ordering = ["-started_at", "-pk"]

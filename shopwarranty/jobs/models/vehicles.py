@@ -4,7 +4,7 @@ from django.db import models
 from django.utils.translation import gettext_lazy as _
 
 from shopwarranty.shops.rows import ShopOwned, one_of
-from shopwarranty.shops.scope import ShopQuerySet, shop_rows
+from shopwarranty.shops.scope import ShopManager, ShopQuerySet
 
 
 class PartyKind(models.TextChoices):
@@ -93,7 +93,7 @@ class Vehicle(ShopOwned):
     merged_into = models.ForeignKey("self", models.PROTECT, null=True, blank=True, related_name="merged_from")
     note = models.TextField(blank=True)
 
-    objects = shop_rows(VehicleRows)
+    objects = ShopManager.from_queryset(VehicleRows)()  # type: ignore[misc]
 
     class Meta:
         ordering = ["-pk"]

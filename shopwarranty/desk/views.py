@@ -1,0 +1,29 @@
+"""Pages that span the rooms: the day at a glance, and search."""
+
+from typing import Any
+
+from django.http import HttpResponse
+from django.shortcuts import redirect, render
+from django.views.decorators.http import require_GET
+
+from shopwarranty.shops.access import ANYONE, allow
+
+from . import search as finding
+from .today import load_today
+
+
+@require_GET
+@allow(ANYONE)
+def today(request: Any) -> HttpResponse:
+    return render(request, "desk/today.html", {"day": load_today(request.shop, request.member, request.now)})
+
+
+@require_GET
+@allow(ANYONE)
+def search(request: Any) -> HttpResponse:
+    words = request.GET.get("q", "").strip()
+    hits = finding.search(request.shop.slug, words)
+    exact = [hit for hit in hits if hit.exact]
+    if len(exact) == 1 and len(hits) == 1:
+        return redirect(exact[0].url)
+    return render(request, "desk/search.html", {"words": words, "hits": hits})

@@ -1,0 +1,29 @@
+from django.contrib.auth.views import LogoutView
+from django.urls import path
+
+from .views import people, settings, sign_in
+
+urlpatterns = [
+    path("account/", people.account, name="account"),
+    path("people/", people.members, name="members"),
+    path("people/invite/", people.invite, name="invite"),
+    path("people/invitations/<int:pk>/withdraw/", people.withdraw, name="invitation-withdraw"),
+    path("people/<int:pk>/", people.member, name="member"),
+    path("people/<int:pk>/leaves/", people.member_leaves, name="member-leaves"),
+    path("people/<int:pk>/back/", people.member_back, name="member-back"),
+    path("history/", people.history, name="history"),
+    path("settings/", settings.shop_settings, name="shop-settings"),
+    path("settings/hours/", settings.hours, name="shop-hours"),
+    path("settings/closed/", settings.close_day, name="close-day"),
+    path("settings/closed/<int:pk>/open/", settings.open_day, name="open-day"),
+    path("settings/bays/", settings.bays, name="shop-bays"),
+]
+public_urlpatterns = [
+    path("", sign_in.home, name="home"),
+    path("sign-in/", sign_in.SignIn.as_view(), name="sign-in"),
+    path("sign-out/", LogoutView.as_view(), name="sign-out"),
+    path("welcome/<uidb64>/<token>/", sign_in.Welcome.as_view(), name="welcome"),
+    path("join/<token>/", sign_in.join, name="join"),
+    path("forgot/", sign_in.ForgotPassword.as_view(), name="forgot"),
+    path("forgot/sent/", sign_in.ForgotSent.as_view(), name="forgot-sent"),
+]
