@@ -59,8 +59,8 @@ def wing(b: Body, s: Stations) -> Panel:
 
 
 def mirror(b: Body, s: Stations) -> Panel:
-    w, u0 = b.window_line, s.first_door[0] + 27
-    v0, v1 = w - 27, w - 2
+    w, u0 = b.window_line, s.first_door[0] + 36
+    v0, v1 = w - 25, w - 5
     face = curve((v0 + 3, u0 + 24), (v0 - 3, u0 + 8), (v0 + 3, u0), (v0 + 12, u0))
     outer = curve((v0 + 12, u0), (v1 + 2, u0 + 1), (v1 + 2, u0 + 22), (v1 - 3, u0 + 26))
     glass = curve((v1 - 3, u0 + 26), (v1 - 10, u0 + 29), (v0 + 8, u0 + 29), (v0 + 3, u0 + 24))
@@ -73,7 +73,7 @@ def mirror(b: Body, s: Stations) -> Panel:
         MIRROR,
         edges,
         label=((v0 + v1) / 2, u0 + 14),
-        hit=box(w - 44, w, u0 - 8, u0 + 38),
+        hit=box(w - 46, w, u0 - 9, u0 + 37),
         corner=3,
     )
 
