@@ -104,8 +104,23 @@ def ours(world: World) -> Iterator[ShopPeople]:
 def own_folders(settings: Any, tmp_path: Path) -> None:
     """Files and mails of a test stay in its own folder; static files need no collecting."""
     settings.MEDIA_ROOT = tmp_path / "media"
+    settings.STATIC_ROOT = tmp_path
     settings.EMAIL_FILE_PATH = str(tmp_path / "mail")
     settings.STORAGES = {
         **settings.STORAGES,
         "staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"},
     }
+
+
+@pytest.fixture(autouse=True)
+def rules_hold(request: pytest.FixtureRequest) -> Iterator[None]:
+    """After every database test the rules of the domain still hold."""
+    uses_database = "db" in request.fixturenames or request.node.get_closest_marker("django_db")
+    if not uses_database or "transactional_db" in request.fixturenames:
+        yield
+        return
+    request.getfixturevalue("db")
+    yield
+    from tests.rules import broken
+
+    assert broken() == []

@@ -9,13 +9,15 @@ from django.views.decorators.http import require_GET
 from shopwarranty.shops.access import ANYONE, allow
 
 from . import search as finding
+from .sentences import day_sentence
 from .today import load_today
 
 
 @require_GET
 @allow(ANYONE)
 def today(request: Any) -> HttpResponse:
-    return render(request, "desk/today.html", {"day": load_today(request.shop, request.member, request.now)})
+    day = load_today(request.shop, request.member, request.now)
+    return render(request, "desk/today.html", {"day": day, "day_sentence": day_sentence(day)})
 
 
 @require_GET

@@ -1,7 +1,14 @@
+from datetime import UTC, datetime
+
 from django.db import models
+from django.db.models import F, OuterRef, Q, Subquery, Sum
+from django.db.models.functions import Coalesce
 from django.utils.translation import gettext_lazy as _
 
 from shopwarranty.shops.rows import ShopOwned, degrees, one_of
+from shopwarranty.shops.scope import ShopManager, ShopQuerySet
+
+LONG_AGO = datetime(1970, 1, 1, tzinfo=UTC)
 
 
 class FilmProduct(ShopOwned):
@@ -74,7 +81,24 @@ class Lot(ShopOwned):
         return self.number
 
 
+class RollRows(ShopQuerySet["Roll"]):
+    def with_left(self) -> "RollRows":
+        """Adds `left_mm`: the last measurement (else the length) less what was cut since; None when unknown."""
+        measured = RollMeasurement.objects.filter(roll=OuterRef("pk")).order_by("-measured_at", "-pk")
+        rows = self.annotate(
+            counted_from=Coalesce(Subquery(measured.values("measured_at")[:1]), LONG_AGO),
+            counted_mm=Coalesce(Subquery(measured.values("left_mm")[:1]), F("length_mm")),
+        )
+        since = Q(cuts__cut_at__gt=F("counted_from"))
+        return rows.annotate(left_mm=F("counted_mm") - Coalesce(Sum("cuts__off_roll_mm", filter=since), 0.0))
+
+    def in_stock(self) -> "RollRows":
+        return self.filter(finished_on__isnull=True)
+
+
 class Roll(ShopOwned):
+    """One physical roll. What is left on it is worked out, never stored."""
+
     product = models.ForeignKey(FilmProduct, models.PROTECT, related_name="rolls")
     lot = models.ForeignKey(Lot, models.PROTECT, null=True, blank=True, related_name="rolls")
     lot_unknown_reason = models.CharField(max_length=160, blank=True)
@@ -86,6 +110,8 @@ class Roll(ShopOwned):
     finished_on = models.DateField(null=True, blank=True)
     stored_where = models.CharField(max_length=80, blank=True)
     note = models.TextField(blank=True)
+
+    objects = ShopManager.from_queryset(RollRows)()  # type: ignore[misc]
 
     class Meta:
         ordering = ["-pk"]

@@ -69,6 +69,12 @@ def zone_choices() -> list[tuple[str, str]]:
 
 
 class ShopForm(forms.ModelForm):  # type: ignore[type-arg]
+    public_url = forms.URLField(
+        label=gettext_lazy("Public address"),
+        help_text=gettext_lazy("Where customers reach this installation, with https."),
+        required=False,
+        assume_scheme="https",
+    )
     time_zone = forms.ChoiceField(label=gettext_lazy("Time zone"), choices=zone_choices)
     language = forms.ChoiceField(label=gettext_lazy("Language"), choices=settings.LANGUAGES)
 
