@@ -17,7 +17,7 @@ from .bands import CURVE_BANDS, Bands
 from .exposure import Lives, clusters_from_zero
 from .hazard import Fit, fit
 from .patterns import Looks, looks_of, packed_by
-from .proportions import upper_limit_of_none
+from .proportions import upper_limit
 from .sandwich import Vehicles, errors
 
 UNKNOWN_DESIGN_EFFECT = 1.5
@@ -118,8 +118,11 @@ def _fitted(lives: Lives, days: Sequence[int], bands: Bands, level: float) -> li
 
 
 def _limit(lives: Lives, day: int, estimate: float, effect: float, level: float) -> ShareFailed:
+    """A later find may have failed by this day already, so the limit counts it as if it had."""
     seen = _seen(lives, day)
-    high = upper_limit_of_none(seen / effect, level) if seen else 1.0
+    perhaps = int(((lives.entry == 0) & lives.found & (lives.last_clean < day)).sum())
+    total = seen + perhaps
+    high = upper_limit(perhaps / effect, total / effect, level) if total else 1.0
     return ShareFailed(day, estimate, 0.0, max(high, estimate), seen, limit_only=True)
 
 

@@ -57,11 +57,10 @@ def clopper_pearson(count: float, total: float, level: float = 0.95) -> Interval
     return Interval(low, high)
 
 
-def upper_limit_of_none(total: float, level: float = 0.95) -> float:
-    """The exact one-sided upper limit of a share when none of `total` was found.
+def upper_limit(count: float, total: float, level: float = 0.95) -> float:
+    """The exact one-sided upper limit of a share; for none of `total` it is near 3 / total.
 
-    With level 0.95 this is near 3 / total. `total` may be a fraction: the number seen divided
-    by a design effect. Raises ValueError unless total > 0.
+    Both may be fractions: numbers seen divided by a design effect. Raises ValueError as `wilson`.
     """
-    _check(0, total, level)
-    return float(1 - (1 - level) ** (1 / total))
+    _check(count, total, level)
+    return 1.0 if count == total else float(betaincinv(count + 1, total - count, level))

@@ -5,6 +5,7 @@ from shopwarranty.analysis.bands import CHECK_BANDS, CURVE_BANDS, Bands
 from shopwarranty.analysis.curve import curve_of, design_effect_of, shares_failed
 from shopwarranty.analysis.exposure import NEVER, lives_of
 from shopwarranty.analysis.npmle import turnbull
+from shopwarranty.analysis.proportions import upper_limit
 
 from .worlds import constant_world, late_world
 
@@ -58,15 +59,24 @@ def test_nothing_is_said_beyond_the_oldest_look() -> None:
     assert shares_failed(lives_of([0], [NEVER], [NEVER], [1]), [14]) == (None,)
 
 
-def test_before_the_first_found_failure_only_the_exact_limit_is_said() -> None:
+def test_before_the_first_found_failure_only_a_limit_is_said() -> None:
     lives = constant_world(44, rate=6e-4)
     first = int(lives.failed[lives.found].min())
     before, after = shares_failed(lives, [first - 1, first])
     assert before is not None
     assert after is not None
-    assert before.limit_only
-    assert not after.limit_only
-    assert before.high == pytest.approx(1 - 0.05 ** (design_effect_of(lives) / before.seen), rel=1e-9)
+    assert (before.limit_only, after.limit_only) == (True, False)
+    assert before.low == 0.0
+    assert before.high > before.estimate
+
+
+def test_a_failure_found_later_may_have_happened_before_the_limits_day() -> None:
+    """One of 100 found on day 90 and never seen before: on day 30 it may have failed already."""
+    lives = lives_of([0] * 100, [90] * 99 + [NEVER], [NEVER] * 99 + [90], list(range(100)))
+    share = shares_failed(lives, [30])[0]
+    assert share is not None
+    assert share.limit_only
+    assert share.high == pytest.approx(upper_limit(1, 100), rel=0.01)
 
 
 def test_without_any_failure_the_given_design_effect_widens_the_limit() -> None:

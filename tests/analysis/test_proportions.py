@@ -1,7 +1,7 @@
 import pytest
 from scipy.stats import binomtest
 
-from shopwarranty.analysis.proportions import Interval, clopper_pearson, upper_limit_of_none, wilson
+from shopwarranty.analysis.proportions import Interval, clopper_pearson, upper_limit, wilson
 
 from .reference import case
 
@@ -32,11 +32,16 @@ def test_wilson_matches_the_table_of_small_samples() -> None:
 
 def test_none_of_twenty_is_limited_to_13_9_per_cent() -> None:
     limit = case("wilson_small_samples")["expected"]["exact_one_sided_upper_of_0_in_20_per_cent"]
-    assert 100 * upper_limit_of_none(20) == pytest.approx(limit, abs=0.05)
+    assert 100 * upper_limit(0, 20) == pytest.approx(limit, abs=0.05)
+
+
+def test_the_one_sided_limit_is_the_upper_end_of_a_wider_two_sided_interval() -> None:
+    assert upper_limit(3, 40) == pytest.approx(clopper_pearson(3, 40, 0.9).high, abs=1e-14)
+    assert upper_limit(0, 8) == pytest.approx(1 - 0.05 ** (1 / 8), abs=1e-14)
 
 
 def test_the_rule_of_three_is_what_a_large_total_comes_to() -> None:
-    assert upper_limit_of_none(10_000) == pytest.approx(3 / 10_000, rel=2e-3)
+    assert upper_limit(0, 10_000) == pytest.approx(3 / 10_000, rel=2e-3)
 
 
 @pytest.mark.parametrize(("x", "n"), [(0, 1), (1, 1), (3, 7), (50, 51), (2, 900)])
@@ -62,5 +67,5 @@ def test_fractions_of_counts_are_allowed_for_design_effects() -> None:
 @pytest.mark.parametrize(("x", "n", "level"), [(-1, 5, 0.95), (6, 5, 0.95), (0, 0, 0.95), (1, 2, 1.0)])
 def test_what_is_no_share_is_refused(x: int, n: int, level: float) -> None:
     for method in (wilson, clopper_pearson):
-        with pytest.raises(ValueError, match="share|confidence"):
+        with pytest.raises(ValueError, match=r"share|confidence"):
             method(x, n, level)

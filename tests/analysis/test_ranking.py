@@ -40,7 +40,7 @@ def test_rat_tumours_are_shrunk_as_the_beta_binomial_does_them() -> None:
     shares = rank(y, n * whole, seed=1).ratio * whole
     theirs = np.array(rats["expected"]["ml_all_71"]["posterior_mean"])
     np.testing.assert_allclose(shares, theirs, atol=0.02)
-    assert np.argmax(shares) == np.argmax(theirs)
+    assert set(np.argsort(shares)[-4:]) == set(np.argsort(theirs)[-4:])
     assert np.corrcoef(shares, theirs)[0, 1] > 0.999
 
 

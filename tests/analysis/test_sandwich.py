@@ -7,7 +7,7 @@ from scipy.stats import t as student
 from shopwarranty.analysis.arrays import FloatArray
 from shopwarranty.analysis.bands import CHECK_BANDS
 from shopwarranty.analysis.exposure import clusters_from_zero
-from shopwarranty.analysis.hazard import fit, likelihood
+from shopwarranty.analysis.hazard import UNPENALISED, fit, likelihood
 from shopwarranty.analysis.patterns import Factor, Looks, Patterned, looks_of, packed_by
 from shopwarranty.analysis.sandwich import Errors, Vehicles, errors
 
@@ -86,7 +86,8 @@ def test_refitting_without_each_vehicle_gives_nearly_the_same_error() -> None:
         fewer = packed_by(looks_of(looks.lives.only(rows), CHECK_BANDS), factors).packed
         estimates.append(fit(fewer).theta - found.theta)
     jackknife = np.sqrt((vehicles.count - 1) / vehicles.count * (np.array(estimates) ** 2).sum(axis=0))
-    np.testing.assert_allclose(spread.by_vehicle, jackknife, rtol=0.05)
+    np.testing.assert_allclose(spread.by_vehicle[4:], jackknife[4:], rtol=0.03)
+    np.testing.assert_allclose(spread.by_vehicle[:4], jackknife[:4], rtol=0.15)
 
 
 def test_every_vehicle_doubled_tells_nothing_new() -> None:
@@ -101,10 +102,10 @@ def test_every_vehicle_doubled_tells_nothing_new() -> None:
     doubled_looks = looks_of(lives, CHECK_BANDS)
     doubled = packed_by(doubled_looks, factors)
     number = Vehicles(*clusters_from_zero(lives.cluster))
-    one = errors(looks, patterned, fit(patterned.packed), vehicles, np.eye(7))
-    two = errors(doubled_looks, doubled, fit(doubled.packed), number, np.eye(7))
-    np.testing.assert_allclose(two.model / one.model, np.sqrt(0.5), rtol=0.05)
-    np.testing.assert_allclose(two.by_vehicle / one.by_vehicle, 1.0, rtol=0.08)
+    one = errors(looks, patterned, fit(patterned.packed, UNPENALISED), vehicles, np.eye(7))
+    two = errors(doubled_looks, doubled, fit(doubled.packed, UNPENALISED), number, np.eye(7))
+    np.testing.assert_allclose(two.model / one.model, np.sqrt(0.5), rtol=1e-7)
+    np.testing.assert_allclose(two.by_vehicle / one.by_vehicle, 1.0, rtol=1e-7)
 
 
 def test_intervals_take_the_larger_error_and_students_t() -> None:

@@ -10,14 +10,22 @@ ATTENDED = np.array([0.75, 0.55, 0.5, 0.45])
 
 
 def seen_at_checks(
-    failed_at: FloatArray, cluster: IntArray, rng: np.random.Generator, entry: IntArray | None = None
+    failed_at: FloatArray,
+    cluster: IntArray,
+    rng: np.random.Generator,
+    entry: IntArray | None = None,
+    age: IntArray | None = None,
 ) -> Lives:
-    """What four checks would know of places failing at these ages; vehicles miss checks as a whole."""
+    """What four checks would know of places failing at these ages; vehicles miss checks as a whole.
+
+    `age`: how old each place is today; later checks have not happened.
+    """
     size, vehicles = len(failed_at), int(cluster.max()) + 1
     start = np.zeros(size, dtype=np.int64) if entry is None else entry
+    today = np.full(size, CHECKS[-1]) if age is None else age
     clean, failed = np.full(size, NEVER), np.full(size, NEVER)
     for day, share in zip(CHECKS, ATTENDED, strict=True):
-        here = (rng.random(vehicles) < share)[cluster] & (failed == NEVER) & (day > start)
+        here = (rng.random(vehicles) < share)[cluster] & (failed == NEVER) & (day > start) & (day <= today)
         failed = np.where(here & (failed_at <= day), day, failed)
         clean = np.where(here & (failed_at > day), day, clean)
     return lives_of(start, clean, failed, cluster)
