@@ -14,6 +14,7 @@ from .pip_progress import PipReader, Step, pinned
 from .screen import Progress, Refusal, say
 
 WHAT = "Python packages"
+Pip = subprocess.Popen[str]
 
 
 def see_to(checkout: Checkout, lock: Path) -> None:
@@ -45,25 +46,32 @@ def make(checkout: Checkout) -> None:
 
 def install(checkout: Checkout, lock: Path) -> int:
     """Installs exactly what the lock pins and answers how many packages that were."""
-    reader = PipReader(pinned(lock.read_text()))
-    progress, tail = Progress(WHAT), deque[str](maxlen=20)
-    pip = start_pip(checkout, lock)
+    reader, tail = PipReader(pinned(lock.read_text())), deque[str](maxlen=20)
+    with start_pip(checkout, lock) as pip:
+        try:
+            follow(checkout, pip, reader, tail)
+        except BaseException:
+            pip.terminate()
+            raise
+    if pip.returncode:
+        reason = "".join(tail)
+        raise Refusal(f"{reason}\nOnce that is put right, run the same command again: nothing is lost.")
+    return reader.total
+
+
+def follow(checkout: Checkout, pip: Pip, reader: PipReader, tail: deque[str]) -> None:
+    progress = Progress(WHAT)
     for line in pip.stdout or ():
         tail.append(line)
         if step := reader.read(line):
             progress.show(step.verb, step.done, step.total, step.name)
             if step.verb == "installing":
                 watch(checkout, step, progress, pip)
-    failed = pip.wait() != 0
+    pip.wait()
     progress.clear()
-    if failed:
-        raise Refusal(
-            f"{''.join(tail)}\nOnce that is put right, run the same command again: nothing is lost."
-        )
-    return reader.total
 
 
-def start_pip(checkout: Checkout, lock: Path) -> "subprocess.Popen[str]":
+def start_pip(checkout: Checkout, lock: Path) -> Pip:
     options = ["--no-deps", "--require-hashes", "--no-input", "--progress-bar=off"]
     return subprocess.Popen(
         [str(checkout.python), "-m", "pip", "install", *options, "-r", str(lock)],
@@ -79,7 +87,7 @@ def start_pip(checkout: Checkout, lock: Path) -> "subprocess.Popen[str]":
     )
 
 
-def watch(checkout: Checkout, step: Step, progress: Progress, pip: "subprocess.Popen[str]") -> None:
+def watch(checkout: Checkout, step: Step, progress: Progress, pip: Pip) -> None:
     """pip is silent while it installs, so the folders that appear are counted."""
     before = count_installed(checkout)
 
