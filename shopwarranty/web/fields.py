@@ -1,4 +1,4 @@
-"""Form fields that keep "not recorded" apart from "no"."""
+"""Form fields that keep "not recorded" apart from "no", and moments the device's own picker fills in."""
 
 from typing import Any
 
@@ -28,3 +28,42 @@ class YesNoNotRecorded(forms.TypedChoiceField):
 
     def has_changed(self, initial: Any, data: Any) -> bool:
         return bool(self.prepare_value(initial) != self.prepare_value(data))
+
+
+class DateInput(forms.DateInput):
+    input_type = "date"
+
+    def __init__(self, attrs: dict[str, Any] | None = None) -> None:
+        super().__init__(attrs, format="%Y-%m-%d")
+
+
+class TimeInput(forms.TimeInput):
+    input_type = "time"
+
+    def __init__(self, attrs: dict[str, Any] | None = None) -> None:
+        super().__init__(attrs, format="%H:%M")
+
+
+class MomentInput(forms.DateTimeInput):
+    input_type = "datetime-local"
+
+    def __init__(self, attrs: dict[str, Any] | None = None) -> None:
+        super().__init__(attrs, format="%Y-%m-%dT%H:%M")
+
+
+class DayField(forms.DateField):
+    """A calendar day, by the device's own picker; typed as in the language or as 2026-11-25."""
+
+    widget = DateInput
+
+
+class ClockField(forms.TimeField):
+    """A time of day in the shop's zone."""
+
+    widget = TimeInput
+
+
+class MomentField(forms.DateTimeField):
+    """Day and time in the shop's zone (the active one); cleans to an aware moment."""
+
+    widget = MomentInput

@@ -44,6 +44,7 @@ ROOMS: tuple[Room, ...] = (
 # Behind the name of who is signed in.
 OWN: tuple[Room, ...] = (
     Room("account", _p("page", "My sign-in"), "account"),
+    Room("messages", _p("page", "Messages"), "messages"),
     Room("methods", _p("page", "Methods"), "methods", OWNER),
     Room("plans", _p("page", "Warranty plans"), "plans", OWNER),
     Room("members", _p("page", "People"), "members", OWNER),

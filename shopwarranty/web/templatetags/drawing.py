@@ -7,8 +7,9 @@ from django.template import Context
 from django.utils.safestring import SafeString
 
 from shopwarranty.web.key_svg import key
+from shopwarranty.web.panel_svg import panel_svg, standing_words
 from shopwarranty.web.trade_names import first_upper, trade_name
-from shopwarranty.web.vehicle import VehicleDrawing
+from shopwarranty.web.vehicle import PanelDrawing, VehicleDrawing
 from shopwarranty.web.vehicle_svg import vehicle_svg
 
 register = template.Library()
@@ -18,6 +19,18 @@ register = template.Library()
 def vehicle_overview(context: Context, drawing: VehicleDrawing) -> SafeString:
     """{% vehicle_overview drawing %}: the whole vehicle from above."""
     return vehicle_svg(drawing, context.get("shop"))
+
+
+@register.simple_tag(takes_context=True)
+def panel_zoom(context: Context, drawing: PanelDrawing) -> SafeString:
+    """{% panel_zoom drawing %}: one panel, large."""
+    return panel_svg(drawing, context.get("shop"))
+
+
+@register.simple_tag(takes_context=True)
+def panel_standing(context: Context, drawing: PanelDrawing) -> str:
+    """{% panel_standing drawing %}: how it is turned, in words."""
+    return standing_words(drawing, context.get("shop"))
 
 
 @register.simple_tag

@@ -40,6 +40,12 @@ def says_optional(field: BoundField) -> bool:
 
 
 @register.filter
+def named_parts(field: BoundField) -> SafeString:
+    """Several inputs of one field, each named by the group's legend."""
+    return field.as_widget(attrs={"aria-labelledby": f"{field.auto_id}_legend"})
+
+
+@register.filter
 def number_input(field: BoundField) -> SafeString:
     """A native number field; one would blank typed words that are no number, so those get a text field."""
     typed = field.value()
