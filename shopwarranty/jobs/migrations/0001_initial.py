@@ -128,6 +128,82 @@ class Migration(migrations.Migration):
                     models.DateField(blank=True, help_text="Day in the shop's zone.", null=True),
                 ),
                 ("quoted_months", models.PositiveSmallIntegerField(blank=True, null=True)),
+                ("decontaminated", models.BooleanField(blank=True, null=True)),
+                (
+                    "decontaminated_basis",
+                    models.CharField(
+                        blank=True,
+                        choices=[
+                            ("stated", "Stated"),
+                            ("measured", "Measured"),
+                            ("by_method", "By Method"),
+                            ("imported", "Imported"),
+                        ],
+                        default="",
+                        max_length=9,
+                    ),
+                ),
+                ("acclimatised_h", models.FloatField(blank=True, null=True)),
+                (
+                    "acclimatised_h_basis",
+                    models.CharField(
+                        blank=True,
+                        choices=[
+                            ("stated", "Stated"),
+                            ("measured", "Measured"),
+                            ("by_method", "By Method"),
+                            ("imported", "Imported"),
+                        ],
+                        default="",
+                        max_length=9,
+                    ),
+                ),
+                ("squeegee", models.CharField(blank=True, max_length=24)),
+                (
+                    "squeegee_basis",
+                    models.CharField(
+                        blank=True,
+                        choices=[
+                            ("stated", "Stated"),
+                            ("measured", "Measured"),
+                            ("by_method", "By Method"),
+                            ("imported", "Imported"),
+                        ],
+                        default="",
+                        max_length=9,
+                    ),
+                ),
+                ("recheck_min", models.FloatField(blank=True, null=True)),
+                (
+                    "recheck_min_basis",
+                    models.CharField(
+                        blank=True,
+                        choices=[
+                            ("stated", "Stated"),
+                            ("measured", "Measured"),
+                            ("by_method", "By Method"),
+                            ("imported", "Imported"),
+                        ],
+                        default="",
+                        max_length=9,
+                    ),
+                ),
+                ("dwell_h", models.FloatField(blank=True, null=True)),
+                (
+                    "dwell_h_basis",
+                    models.CharField(
+                        blank=True,
+                        choices=[
+                            ("stated", "Stated"),
+                            ("measured", "Measured"),
+                            ("by_method", "By Method"),
+                            ("imported", "Imported"),
+                        ],
+                        default="",
+                        max_length=9,
+                    ),
+                ),
+                ("confirmed_at", models.DateTimeField(blank=True, null=True)),
                 ("makers_procedure", models.CharField(blank=True, max_length=9)),
                 ("sensors_clear", models.CharField(blank=True, max_length=9)),
                 ("blades_returned", models.CharField(blank=True, max_length=9)),
@@ -143,6 +219,16 @@ class Migration(migrations.Migration):
                         on_delete=django.db.models.deletion.PROTECT,
                         related_name="+",
                         to="shops.bay",
+                    ),
+                ),
+                (
+                    "confirmed_by",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="shops.member",
                     ),
                 ),
                 (
@@ -193,6 +279,61 @@ class Migration(migrations.Migration):
                     models.CheckConstraint(
                         condition=models.Q(("kind__in", ["customer", "own", "test_panel"])),
                         name="job_kind_known",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(("decontaminated__isnull", True), ("decontaminated_basis", "")),
+                            models.Q(
+                                models.Q(("decontaminated__isnull", True), _negated=True),
+                                models.Q(("decontaminated_basis", ""), _negated=True),
+                            ),
+                            _connector="OR",
+                        ),
+                        name="job_decontaminated_basis",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(("acclimatised_h__isnull", True), ("acclimatised_h_basis", "")),
+                            models.Q(
+                                models.Q(("acclimatised_h__isnull", True), _negated=True),
+                                models.Q(("acclimatised_h_basis", ""), _negated=True),
+                            ),
+                            _connector="OR",
+                        ),
+                        name="job_acclimatised_h_basis",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(("recheck_min__isnull", True), ("recheck_min_basis", "")),
+                            models.Q(
+                                models.Q(("recheck_min__isnull", True), _negated=True),
+                                models.Q(("recheck_min_basis", ""), _negated=True),
+                            ),
+                            _connector="OR",
+                        ),
+                        name="job_recheck_min_basis",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(("dwell_h__isnull", True), ("dwell_h_basis", "")),
+                            models.Q(
+                                models.Q(("dwell_h__isnull", True), _negated=True),
+                                models.Q(("dwell_h_basis", ""), _negated=True),
+                            ),
+                            _connector="OR",
+                        ),
+                        name="job_dwell_h_basis",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(("squeegee", ""), ("squeegee_basis", "")),
+                            models.Q(
+                                models.Q(("squeegee", ""), _negated=True),
+                                models.Q(("squeegee_basis", ""), _negated=True),
+                            ),
+                            _connector="OR",
+                        ),
+                        name="job_squeegee_basis",
                     ),
                     models.CheckConstraint(
                         condition=models.Q(

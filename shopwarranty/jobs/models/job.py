@@ -4,7 +4,6 @@ from django.utils.translation import gettext_lazy as _
 
 from shopwarranty.shops.rows import (
     PhoneMade,
-    ShopOwned,
     basis_field,
     degrees,
     one_of,
@@ -14,6 +13,22 @@ from shopwarranty.shops.rows import (
 from shopwarranty.shops.scope import ShopManager, ShopQuerySet
 
 from .vehicles import Vehicle
+
+YES_NO = ("decontaminated",)
+NUMBERS = ("acclimatised_h", "recheck_min", "dwell_h")
+WORDS = ("squeegee",)
+
+
+def yes_no() -> models.BooleanField:  # type: ignore[type-arg]
+    return models.BooleanField(null=True, blank=True)
+
+
+def word() -> models.CharField:  # type: ignore[type-arg]
+    return models.CharField(max_length=24, blank=True)
+
+
+def number() -> models.FloatField:  # type: ignore[type-arg]
+    return models.FloatField(null=True, blank=True)
 
 
 class JobRows(ShopQuerySet["Job"]):
@@ -47,7 +62,10 @@ class JobKind(models.TextChoices):
 
 
 class Job(PhoneMade):
-    """One visit in which film was put on one vehicle."""
+    """One visit in which film was put on one vehicle.
+
+    The technique fields are those of `trade.technique` at job level; an empty value means "not recorded".
+    """
 
     State = JobState
 
@@ -70,6 +88,18 @@ class Job(PhoneMade):
         "shops.Member", models.PROTECT, null=True, blank=True, related_name="+"
     )
     quoted_months = models.PositiveSmallIntegerField(null=True, blank=True)
+    decontaminated = yes_no()
+    decontaminated_basis = basis_field()
+    acclimatised_h = number()
+    acclimatised_h_basis = basis_field()
+    squeegee = word()
+    squeegee_basis = basis_field()
+    recheck_min = number()
+    recheck_min_basis = basis_field()
+    dwell_h = number()
+    dwell_h_basis = basis_field()
+    confirmed_at = models.DateTimeField(null=True, blank=True)
+    confirmed_by = models.ForeignKey("shops.Member", models.PROTECT, null=True, blank=True, related_name="+")
     makers_procedure = models.CharField(max_length=9, blank=True)
     sensors_clear = models.CharField(max_length=9, blank=True)
     blades_returned = models.CharField(max_length=9, blank=True)
@@ -91,6 +121,8 @@ class Job(PhoneMade):
             models.UniqueConstraint(fields=["shop", "ref"], name="job_ref_once"),
             one_of("job", "state", JobState),
             one_of("job", "kind", JobKind),
+            *(value_has_basis("job", field) for field in (*YES_NO, *NUMBERS)),
+            *(value_has_basis("job", field, text=True) for field in WORDS),
             models.CheckConstraint(
                 condition=Q(state="open", handed_over_at__isnull=True, handed_over_on__isnull=True)
                 | (~Q(state="open") & Q(handed_over_at__isnull=False, handed_over_on__isnull=False)),

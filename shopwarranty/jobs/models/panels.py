@@ -2,18 +2,10 @@ from django.db import models
 
 from shopwarranty.shops.rows import PhoneMade, ShopOwned, basis_field, degrees, typed_field, value_has_basis
 
-from .job import Job
+from .job import Job, word, yes_no
 
 YES_NO = ("washed", "solvent_wiped", "blown_off", "static_step", "blade_fresh")
 WORDS = ("laid", "stretch", "hardware", "blade_kind")
-
-
-def yes_no() -> models.BooleanField:  # type: ignore[type-arg]
-    return models.BooleanField(null=True, blank=True)
-
-
-def word() -> models.CharField:  # type: ignore[type-arg]
-    return models.CharField(max_length=24, blank=True)
 
 
 class PanelWork(PhoneMade):
