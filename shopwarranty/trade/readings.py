@@ -46,6 +46,10 @@ class Range:
         return self.least <= value <= self.most
 
 
+C_OR_F = "C or F?"
+LOOK_AGAIN = "Is this what was read? Look again, then confirm."
+PHRASES = (C_OR_F, LOOK_AGAIN)
+
 # `PLAUSIBLE`: what is usually meant, to tell C from F. `READABLE`: beyond it somebody is asked to look again.
 PLAUSIBLE = {
     Quantity.AIR: Range(0, 45),
@@ -68,7 +72,7 @@ def doubts(quantity: Quantity, typed: Typed) -> tuple[Doubt, ...]:
         return (other,)
     if READABLE[quantity].holds(typed.stored):
         return ()
-    return (Doubt(DoubtKind.UNUSUAL, "Is this what was read? Look again, then confirm."),)
+    return (Doubt(DoubtKind.UNUSUAL, LOOK_AGAIN),)
 
 
 def _other_unit(quantity: Quantity, typed: Typed) -> Doubt | None:
@@ -78,4 +82,4 @@ def _other_unit(quantity: Quantity, typed: Typed) -> Doubt | None:
     stored, plausible = celsius(typed.exact, meant), PLAUSIBLE[quantity]
     if plausible.holds(typed.stored) or not plausible.holds(stored):
         return None
-    return Doubt(DoubtKind.OTHER_UNIT, "C or F?", meant, stored)
+    return Doubt(DoubtKind.OTHER_UNIT, C_OR_F, meant, stored)

@@ -46,7 +46,7 @@ def test_values_computed_with_the_other_common_constants_agree_to_a_tenth(
     assert round(dew_point_c(air, humidity), 1) == expected
 
 
-def test_a_vehicle_brought_in_from_the_cold_gets_wet() -> None:  # E35; computed
+def test_a_vehicle_brought_in_from_the_cold_gets_wet() -> None:  # computed
     cold, warm = margin(8, 20, 50), margin(15, 20, 50)
     assert cold is not None
     assert warm is not None
@@ -61,7 +61,7 @@ def test_a_margin_the_shop_does_not_ask_for_is_never_missed() -> None:
     assert not found.is_less_than(None)
 
 
-def test_a_reading_that_was_not_taken_gives_no_margin() -> None:  # E31
+def test_a_reading_that_was_not_taken_gives_no_margin() -> None:
     assert margin(None, 20, 50) is None
     assert margin(20, None, 50) is None
     assert margin(20, 20, None) is None
@@ -78,6 +78,6 @@ def test_more_humidity_never_lowers_the_dew_point() -> None:
 
 
 @pytest.mark.parametrize(("air", "humidity"), [(20, 0), (20, 140), (20, -1), (-41, 50), (61, 50)])
-def test_impossible_air_is_refused(air: float, humidity: float) -> None:  # E33
+def test_impossible_air_is_refused(air: float, humidity: float) -> None:
     with pytest.raises(ValueError, match=r"C|%"):
         dew_point_c(air, humidity)

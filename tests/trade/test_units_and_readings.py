@@ -96,7 +96,7 @@ def test_a_comma_before_three_digits_is_not_guessed() -> None:
         units.span("1,524 mm", Unit.MM)
 
 
-def test_a_length_below_zero_and_a_humidity_above_100_are_refused() -> None:  # E33
+def test_a_length_below_zero_and_a_humidity_above_100_are_refused() -> None:
     with pytest.raises(NotAMeasure, match="not below 0"):
         units.span("-3 mm", Unit.MM)
     with pytest.raises(NotAMeasure, match="between 0 and 100"):
@@ -131,7 +131,7 @@ def test_any_text_is_either_read_as_a_number_or_refused(text: str) -> None:
 )
 def test_a_number_plausible_only_in_the_other_unit_is_asked_about(
     quantity: Quantity, typed: str, meant: Unit, stored: float
-) -> None:  # E34
+) -> None:
     (doubt,) = doubts(quantity, units.temperature(typed, C))
     assert (doubt.kind, doubt.words, doubt.meant) == (DoubtKind.OTHER_UNIT, "C or F?", meant)
     assert doubt.meant_stored == pytest.approx(stored, abs=0.05)
@@ -157,7 +157,7 @@ def test_a_number_plausible_as_typed_is_not_asked_about(quantity: Quantity, type
     ("quantity", "typed"),
     [(Quantity.AIR, "-40 C"), (Quantity.AIR, "-40 F"), (Quantity.SURFACE, "130 C"), (Quantity.HEAT, "300 C")],
 )
-def test_a_reading_nobody_takes_in_a_bay_is_asked_about(quantity: Quantity, typed: str) -> None:  # E33
+def test_a_reading_nobody_takes_in_a_bay_is_asked_about(quantity: Quantity, typed: str) -> None:
     (doubt,) = doubts(quantity, units.temperature(typed, C))
     assert (doubt.kind, doubt.meant) == (DoubtKind.UNUSUAL, None)
 

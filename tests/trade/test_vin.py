@@ -50,7 +50,7 @@ def test_letter_values_times_weights_are_those_of_the_regulation(number: str, pr
 )
 def test_a_failed_check_digit_is_a_doubt_and_not_a_refusal(
     number: str, total: int, computed: str, found: str
-) -> None:  # E08; sums computed
+) -> None:  # sums computed
     checked = vin.check(number)
     assert checked.is_possible
     assert checked.is_doubtful
@@ -63,7 +63,7 @@ def test_case_spaces_and_hyphens_do_not_matter(typed: str) -> None:
     assert vin.check(typed).is_possible
 
 
-def test_the_letter_o_is_refused_zero_is_suggested_and_what_was_typed_is_kept() -> None:  # E09
+def test_the_letter_o_is_refused_zero_is_suggested_and_what_was_typed_is_kept() -> None:
     checked = vin.check("ODEMXWRA1TF000123")
     (fault,) = checked.faults
     assert (fault.error, fault.position, fault.found, fault.suggestion) == (VinError.LETTER, 1, "O", "0")
