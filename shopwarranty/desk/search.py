@@ -75,7 +75,7 @@ def certificates(slug: str, words: str) -> list[Hit]:
 
 
 def jobs(slug: str, words: str) -> list[Hit]:
-    rows = Job.objects.with_vehicle().filter(ref__istartswith=words)[:AT_MOST]
+    rows: Any = Job.objects.with_vehicle().filter(ref__istartswith=words)[:AT_MOST]
     return [
         Hit(
             _("Job"),

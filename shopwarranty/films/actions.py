@@ -66,7 +66,14 @@ def lot_named(*, product: FilmProduct, number: str, actor: Actor, now: datetime)
 
 @transaction.atomic
 def add_roll(
-    *, product: FilmProduct, label: str, lot_number: str, lot_unknown_reason: str, actor: Actor, now: datetime, **more: Any
+    *,
+    product: FilmProduct,
+    label: str,
+    lot_number: str,
+    lot_unknown_reason: str,
+    actor: Actor,
+    now: datetime,
+    **more: Any,
 ) -> Roll:
     """A roll as received. Its lot is named, or unknown with a reason."""
     if Roll.objects.filter(label__iexact=label).exists():
@@ -75,7 +82,9 @@ def add_roll(
     roll = Roll.objects.create(
         product=product, label=label, lot=lot, lot_unknown_reason="" if lot else lot_unknown_reason, **more
     )
-    record_change(row=roll, act="roll received", actor=actor, at=now, after={"label": label, "lot": lot_number})
+    record_change(
+        row=roll, act="roll received", actor=actor, at=now, after={"label": label, "lot": lot_number}
+    )
     return roll
 
 
@@ -83,7 +92,9 @@ def add_roll(
 def measure_roll(*, roll: Roll, left_mm: float, why: str, actor: Actor, now: datetime) -> RollMeasurement:
     """What was measured counts from now on; the difference stays visible in the history."""
     expected = left_on(roll)
-    row = RollMeasurement.objects.create(roll=roll, left_mm=left_mm, measured_at=now, member=actor.member, why=why)
+    row = RollMeasurement.objects.create(
+        roll=roll, left_mm=left_mm, measured_at=now, member=actor.member, why=why
+    )
     record_change(
         row=roll,
         act="roll measured",
@@ -104,8 +115,7 @@ def finish_roll(*, roll: Roll, actor: Actor, now: datetime) -> None:
 
 
 def left_on(roll: Roll) -> float | None:
-    left: float | None = Roll.objects.with_left().get(pk=roll.pk).left_mm
-    return left
+    return Roll.objects.with_left().values_list("left_mm", flat=True).get(pk=roll.pk)
 
 
 @transaction.atomic

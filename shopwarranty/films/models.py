@@ -83,7 +83,7 @@ class Lot(ShopOwned):
 
 class RollRows(ShopQuerySet["Roll"]):
     def with_left(self) -> "RollRows":
-        """Adds `left_mm`: the last measurement (else the length) less what was cut since; None when unknown."""
+        """Adds `left_mm`: the last measurement (else the length) less cuts since; None when unknown."""
         measured = RollMeasurement.objects.filter(roll=OuterRef("pk")).order_by("-measured_at", "-pk")
         rows = self.annotate(
             counted_from=Coalesce(Subquery(measured.values("measured_at")[:1]), LONG_AGO),

@@ -12,7 +12,7 @@ from shopwarranty.shops.rows import (
 )
 from shopwarranty.shops.scope import ShopManager, ShopQuerySet
 
-from .vehicles import Vehicle
+from .vehicles import Holding, Plate, Vehicle
 
 YES_NO = ("decontaminated",)
 NUMBERS = ("acclimatised_h", "recheck_min", "dwell_h")
@@ -37,12 +37,11 @@ class JobRows(ShopQuerySet["Job"]):
 
     def with_vehicle(self) -> "JobRows":
         """For lists: vehicle, its present plate and holder, in one query."""
-        plate = Vehicle.plates.rel.related_model.objects.filter(
-            vehicle=models.OuterRef("vehicle"), until__isnull=True
-        ).order_by("-since", "-pk")
-        holder = Vehicle.holdings.rel.related_model.objects.filter(
-            vehicle=models.OuterRef("vehicle"), until__isnull=True, role="holder"
-        ).order_by("-since", "-pk")
+        plate = Plate.objects.filter(vehicle=models.OuterRef("vehicle"), until__isnull=True).order_by(
+            "-since", "-pk"
+        )
+        held = Holding.objects.filter(vehicle=models.OuterRef("vehicle"), until__isnull=True, role="holder")
+        holder = held.order_by("-since", "-pk")
         return self.select_related("vehicle", "method_version__method").annotate(
             plate_now=models.Subquery(plate.values("text")[:1]),
             holder_now=models.Subquery(holder.values("party__name")[:1]),
