@@ -1,14 +1,18 @@
 """The drawings: every piece is a real link with its whole name, every state has a stroke of its own."""
 
+import re
 from xml.etree import ElementTree
 
 import pytest
 
 from shopwarranty.trade import catalogue
 from shopwarranty.trade.shelf import AddedPanel, AddedPlace
+from shopwarranty.web.key_svg import key
 from shopwarranty.web.panel_svg import panel_svg
+from shopwarranty.web.svg import PAPER_STYLE
 from shopwarranty.web.vehicle import (
     FILMS,
+    STATES,
     PanelDrawing,
     Piece,
     PlaceMark,
@@ -174,3 +178,19 @@ def test_the_bench_shows_the_drawing_with_its_key_and_keeps_left_on_the_left() -
 def test_the_panel_says_how_it_is_turned() -> None:
     html = render("{% load drawing %}{% panel_standing d %}", d=PanelDrawing("suv", "right-wing", "x"))
     assert html == "As you stand beside it. Front of the vehicle to the right."
+
+
+@pytest.mark.parametrize("purpose", list(Purpose))
+def test_nothing_on_paper_falls_back_to_black(purpose: Purpose) -> None:
+    # What has no rule of its own is filled black (SVG 2, initial value of fill).
+    states = sorted(STATES)
+    pieces = {
+        key: Piece(states[n % len(states)], tag="1", others=list(STROKES)[n % 5])
+        for n, key in enumerate(catalogue.panel_keys("suv"))
+    }
+    legend = tuple((state, state) for state in states)
+    drawing = VehicleDrawing("suv", purpose, "x", pieces, legend=legend, on_paper=True)
+    page = Elements(str(vehicle_svg(drawing, METRIC)) + str(key(drawing)))
+    ruled = set(re.findall(r"\.([\w-]+)[{,]", PAPER_STYLE))
+    shapes = [shape.get("class", "").split() for shape in page.all("path", "circle") if "r" not in shape]
+    assert [classes for classes in shapes if not ruled & set(classes)] == []
