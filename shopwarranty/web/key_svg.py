@@ -26,7 +26,7 @@ def key(drawing: VehicleDrawing) -> SafeString:
 
 
 def sample(drawing: VehicleDrawing, state: str) -> SafeString:
-    if state in RATES:
+    if state in RATES and not drawing.on_paper:
         return format_html('<span class="sw sw-{}"></span>', state.removeprefix("rate-"))
     return SafeString(
         f'<svg class="swatch car-{drawing.purpose}" viewBox="0 0 34 20" aria-hidden="true">'
@@ -38,4 +38,6 @@ def swatch(ident: str, state: str) -> str:
     if state in FILMS:
         own = f"{ident}-key"
         return svg.definitions(own, [state]) + svg.path("film", BOX, svg.fill(own, state))
+    if state in RATES:
+        return f'<g class="is-{state}">{svg.path("skin", BOX)}</g>'
     return STROKES[state]

@@ -88,7 +88,7 @@ def test_a_roll_reads_in_feet_or_metres() -> None:
 
 def test_the_unit_stands_small_after_the_number() -> None:
     html = show("{{ 20|temperature:shop }}", shop=US)
-    assert html == '<span class="nowrap">68 <span class="unit">°F</span></span>'
+    assert html == '<span class="nowrap" dir="ltr">68 <span class="unit">°F</span></span>'
 
 
 @pytest.mark.parametrize("form", ["temperature", "length_mm", "shop_date", "shop_time", "length_long"])
