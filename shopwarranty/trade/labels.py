@@ -109,7 +109,7 @@ def _beside_line(a: Point, at: Point, b: Point, wide: float, turn: int) -> Point
     """The middle of a text of this width, just inside the stroke."""
     size = hypot(b[0] - a[0], b[1] - a[1]) or 1
     nx, ny = -(b[1] - a[1]) / size * turn, (b[0] - a[0]) / size * turn
-    off = STROKE_INSET + 9 + abs(nx) * wide / 2 + abs(ny) * SIZE / 2
+    off = STROKE_INSET + 10 + abs(nx) * wide / 2 + abs(ny) * SIZE / 2
     return (at[0] + nx * off, at[1] + ny * off)
 
 
@@ -125,20 +125,28 @@ def _is_clear(
 
 
 def _beside(recess: Named, outline: Sequence[Point], taken: Sequence[Frame]) -> tuple[Label, Frame] | None:
-    """Above a wide recess; left of a small one where that is free, else right of it."""
+    """Above or below a wide recess, else left of it, else right of it; wherever it is free first."""
     area, wide = frame_of(recess.points), len(recess.text) * PER_LETTER
-    if area.right - area.left >= WIDE_RECESS:
-        x = (area.left + area.right) / 2
-        frame = Frame(x - wide / 2, area.top - 20, x + wide / 2, area.top - 4)
-        return Label(recess.key, recess.text, x, area.top - 7), frame
-    y = middle_of(recess.points)[1]
+    x, y = (area.left + area.right) / 2, middle_of(recess.points)[1]
+    above = Frame(x - wide / 2, area.top - 20, x + wide / 2, area.top - 4)
+    below = Frame(x - wide / 2, area.bottom + 4, x + wide / 2, area.bottom + 20)
     before = Frame(area.left - 10 - wide, y - 8, area.left - 10, y + 8)
     after = Frame(area.right + 10, y - 8, area.right + 10 + wide, y + 8)
-    if _is_free(before, outline, taken):
-        return Label(recess.key, recess.text, before.right, y + 5, "end"), before
-    if _is_free(after, outline, taken):
-        return Label(recess.key, recess.text, after.left, y + 5, "start"), after
+    over = (above, below) if area.right - area.left >= WIDE_RECESS else ()
+    for frame in (*over, before, after):
+        if _is_free(frame, outline, taken):
+            return _in_frame(recess, frame, area), frame
     return None
+
+
+def _in_frame(recess: Named, frame: Frame, area: Frame) -> Label:
+    """Set against the recess: its end towards it on the left, its start on the right."""
+    base = frame.bottom - 3
+    if frame.right <= area.left:
+        return Label(recess.key, recess.text, frame.right, base, "end")
+    if frame.left >= area.right:
+        return Label(recess.key, recess.text, frame.left, base, "start")
+    return Label(recess.key, recess.text, (frame.left + frame.right) / 2, base)
 
 
 def _is_free(frame: Frame, outline: Sequence[Point], taken: Sequence[Frame]) -> bool:

@@ -3,7 +3,7 @@
 import pytest
 
 from shopwarranty.trade import catalogue, zoom
-from shopwarranty.trade.labels import PER_LETTER, SIZE, Frame, Label
+from shopwarranty.trade.labels import PER_LETTER, SIZE, Frame, Label, frame_of
 from shopwarranty.trade.panels import PlaceKind
 from shopwarranty.trade.shelf import AddedPanel, AddedPlace
 from shopwarranty.trade.zoom_parts import HIT_WIDTH, ZoomPanel
@@ -79,6 +79,20 @@ def test_names_never_touch_each_other_and_stay_on_the_page(body_key: str) -> Non
             assert 0 <= one.left < one.right <= large.width, (key, large.labels[i])
             assert 0 <= one.top < one.bottom <= large.height
             assert not any(one.meets(other) for other in frames[i + 1 :]), (key, large.labels[i])
+
+
+@pytest.mark.parametrize("body_key", BODY_KEYS)
+def test_no_name_lies_over_a_recess(body_key: str) -> None:
+    for panel in catalogue.panels(body_key):
+        large = zoom.zoom(body_key, panel.key)
+        shapes = {r.place_key: frame_of(points_of(r.path)) for r in large.recesses}
+        for label in large.labels:
+            assert not [key for key, area in shapes.items() if frame(label).meets(area)], (panel.key, label)
+
+
+def points_of(path: str) -> list[tuple[float, float]]:
+    pairs = (pair.split() for pair in path.strip("MZ").split("L"))
+    return [(float(x), float(y)) for x, y in pairs]
 
 
 def test_most_names_of_an_suv_find_room_and_the_rest_is_left_to_the_list() -> None:
