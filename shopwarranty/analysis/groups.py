@@ -8,12 +8,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 from scipy.special import gammaincinv
 
-from .arrays import NOT_RECORDED, FloatArray, IntArray
-from .bands import CURVE_BANDS, Bands
+from .arrays import NOT_RECORDED, BoolArray, FloatArray, IntArray
+from .bands import CHECK_BANDS, CURVE_BANDS, Bands
 from .curve import ShareFailed, design_effect_of, shares_failed
 from .expected import expected_failures
-from .exposure import Lives, edge_days
-from .patterns import Factor
+from .exposure import Lives, clusters_from_zero, edge_days
+from .patterns import Factor, renumbered
 from .proportions import Interval
 from .ranking import Ranked, overdispersion, rank
 
@@ -54,6 +54,21 @@ class GroupFigure:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class Whole:
+    """What every factor of a review shares: the lives, their vehicles, and what is expected of each.
+
+    vehicle 0..vehicles-1 and edge_days have shape (n,); expected likewise, None when nothing failed.
+    """
+
+    lives: Lives
+    vehicle: IntArray
+    vehicles: int
+    watched: BoolArray
+    edge_days: FloatArray
+    expected: FloatArray | None
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class _Sums:
     """Totals by level, each of shape (levels,), and how much counts scatter beyond chance."""
 
@@ -61,8 +76,17 @@ class _Sums:
     never_seen: IntArray
     failures: IntArray
     days: FloatArray
+    vehicles: IntArray
+    vehicles_failed: IntArray
     expected: FloatArray | None
     phi: float
+
+
+def whole_of(lives: Lives, mix: Sequence[Factor] = (), bands: Bands = CHECK_BANDS) -> Whole:
+    """Prepare lives for `figures`; `mix` are factors the whole is standardised for (kind of place)."""
+    expected = expected_failures(lives, mix, bands) if lives.found.any() else None
+    vehicle, vehicles = clusters_from_zero(lives.cluster)
+    return Whole(lives, vehicle, vehicles, lives.watched, edge_days(lives), expected)
 
 
 def summarise(
@@ -74,37 +98,54 @@ def summarise(
     mix: Sequence[Factor] = (),
     days: Sequence[int] = SHARE_DAYS,
     bands: Bands = CURVE_BANDS,
-    expected: FloatArray | None = None,
 ) -> tuple[GroupFigure, ...]:
     """One figure a level, in the order of `levels`.
 
     lives   all places of the whole that levels are held against
     codes   level of each life, shape (n,): 0..len(levels)-1, or NOT_RECORDED (-1) for none
     mix     factors the whole is standardised for (kind of place)
-    days    ages at which the share failed is given
+    days    ages at which the share failed is given; none leaves the curves out
+    bands   of the curves
     seed    for the draws behind `p_worst3`
-    expected  expected failures of each life when already at hand, shape (n,)
 
     Raises ValueError for a code outside the levels or arrays of unequal length.
     """
+    return figures(whole_of(lives, mix), codes, levels, seed=seed, days=days, bands=bands)
+
+
+def figures(
+    whole: Whole,
+    codes: IntArray,
+    levels: Sequence[str],
+    *,
+    seed: int,
+    days: Sequence[int] = SHARE_DAYS,
+    bands: Bands = CURVE_BANDS,
+) -> tuple[GroupFigure, ...]:
+    """As `summarise`, for several factors of the same lives."""
     codes = np.asarray(codes)
-    if len(codes) != len(lives):
+    if len(codes) != len(whole.lives):
         raise ValueError("codes and lives differ in length")
     if len(codes) and not (codes.min() >= NOT_RECORDED and codes.max() < len(levels)):
         raise ValueError("a code without a level")
-    if expected is None and lives.found.any():
-        expected = expected_failures(lives, mix)
-    sums = _sums(lives, codes, len(levels), expected)
-    ranked = _ranked(sums, seed)
+    sums = _sums(whole, codes, len(levels))
+    ranked = None
+    if sums.expected is not None and sums.failures.sum():
+        ranked = rank(sums.failures.astype(float), np.maximum(sums.expected, 0.0), seed, sums.phi)
+    curves = _shares(whole.lives, codes, len(levels), days, bands)
+    return tuple(_figure(k, name, sums, ranked, curves[k]) for k, name in enumerate(levels))
+
+
+def _shares(
+    lives: Lives, codes: IntArray, size: int, days: Sequence[int], bands: Bands
+) -> list[tuple[ShareFailed | None, ...]]:
+    if not days:
+        return [()] * size
     effect = design_effect_of(lives)
     order = np.argsort(codes, kind="stable")
-    ends = np.searchsorted(codes[order], np.arange(len(levels) + 1))
-    figures = []
-    for number, level in enumerate(levels):
-        part = lives.only(order[ends[number] : ends[number + 1]])
-        shares = shares_failed(part, days, bands, design_effect=effect)
-        figures.append(_figure(number, level, part, sums, ranked, shares))
-    return tuple(figures)
+    ends = np.searchsorted(codes[order], np.arange(size + 1))
+    parts = (lives.only(order[ends[k] : ends[k + 1]]) for k in range(size))
+    return [shares_failed(part, days, bands, design_effect=effect) for part in parts]
 
 
 def overall(lives: Lives, *, days: Sequence[int] = SHARE_DAYS, bands: Bands = CURVE_BANDS) -> GroupFigure:
@@ -125,47 +166,53 @@ def rate_interval(failures: float, days: float, phi: float = 1.0) -> Interval:
     return Interval(low, float(gammaincinv(count + 1, 0.975)) * unit)
 
 
-def _sums(lives: Lives, codes: IntArray, size: int, expected: FloatArray | None) -> _Sums:
-    known = codes != NOT_RECORDED
-    watched, found = lives.watched, lives.found
+def _sums(whole: Whole, codes: IntArray, size: int) -> _Sums:
+    """Codes are moved up by one, so that what was not recorded falls into a bin of its own."""
+    shifted = codes.astype(np.int64) + 1
+    found, watched = whole.lives.found, whole.watched
 
-    def count(which: FloatArray) -> FloatArray:
-        return np.bincount(codes[known], which[known], size).astype(np.float64)
+    def count(weight: FloatArray | None = None) -> FloatArray:
+        return np.bincount(shifted, weight, size + 1)[1:].astype(np.float64)
 
-    failures = count(found.astype(float))
-    chances = None if expected is None else count(expected)
+    edges = count(watched.astype(float))
+    failures = np.bincount(shifted[found], minlength=size + 1)[1:]
+    expected = None if whole.expected is None else count(whole.expected)
     return _Sums(
-        count(watched.astype(float)).astype(np.int64),
-        count((~watched).astype(float)).astype(np.int64),
-        failures.astype(np.int64),
-        count(edge_days(lives)),
-        chances,
-        1.0 if chances is None or expected is None else _phi(lives, codes, expected, failures, chances),
+        edges=edges.astype(np.int64),
+        never_seen=(count() - edges).astype(np.int64),
+        failures=failures,
+        days=count(whole.edge_days),
+        vehicles=_vehicles(whole, shifted, watched, size),
+        vehicles_failed=_vehicles(whole, shifted, found, size),
+        expected=expected,
+        phi=_phi(whole, shifted, failures, expected),
     )
 
 
-def _phi(
-    lives: Lives, codes: IntArray, expected: FloatArray, failures: FloatArray, chances: FloatArray
-) -> float:
-    kept = np.flatnonzero((codes != NOT_RECORDED) & lives.watched)
-    level = codes[kept].astype(np.int64)
-    ratio = failures / np.maximum(chances, 1e-300)
-    vehicle = np.unique(lives.cluster[kept], return_inverse=True)[1]
-    cell = vehicle * len(failures) + level
-    own = expected[kept] * ratio[level]
-    return overdispersion(cell, lives.found[kept].astype(float), own, int((chances > 0).sum()))
+def _vehicles(whole: Whole, shifted: IntArray, which: BoolArray, size: int) -> IntArray:
+    """Vehicles with at least one such life, by level."""
+    cell = whole.vehicle[which] * np.int64(size + 1) + shifted[which]
+    shown = renumbered(cell, whole.vehicles * (size + 1))[1]
+    return np.bincount(shifted[which][shown], minlength=size + 1)[1:]
 
 
-def _ranked(sums: _Sums, seed: int) -> Ranked | None:
-    if sums.expected is None or not sums.failures.sum():
-        return None
-    return rank(sums.failures.astype(float), np.maximum(sums.expected, 0.0), seed, sums.phi)
+def _phi(whole: Whole, shifted: IntArray, failures: IntArray, expected: FloatArray | None) -> float:
+    if whole.expected is None or expected is None or not failures.sum():
+        return 1.0
+    size = len(failures) + 1
+    known = whole.watched & (shifted > 0)
+    kept = slice(None) if known.all() else np.flatnonzero(known)
+    level = shifted[kept]
+    ratio = np.concatenate([[0.0], failures / np.maximum(expected, 1e-300)])
+    own = whole.expected[kept] * ratio[level]
+    cell = whole.vehicle[kept] * np.int64(size) + level
+    found = whole.lives.found[kept].astype(np.float64)
+    return overdispersion(cell, found, own, int((expected > 0).sum()))
 
 
 def _figure(
     number: int,
     level: str,
-    part: Lives,
     sums: _Sums,
     ranked: Ranked | None,
     shares: tuple[ShareFailed | None, ...],
@@ -177,8 +224,8 @@ def _figure(
         never_seen=int(sums.never_seen[number]),
         failures=failures,
         edge_days=days,
-        vehicles=len(np.unique(part.cluster[part.watched])),
-        vehicles_failed=len(np.unique(part.cluster[part.found])),
+        vehicles=int(sums.vehicles[number]),
+        vehicles_failed=int(sums.vehicles_failed[number]),
         rate=failures * 100 * DAYS_A_YEAR / days if days else None,
         rate_interval=rate_interval(failures, days, sums.phi) if days else None,
         expected=None if sums.expected is None else float(sums.expected[number]),

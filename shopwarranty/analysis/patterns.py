@@ -94,6 +94,17 @@ def packed_by(looks: Looks, factors: Sequence[Factor]) -> Patterned:
     return Patterned(_summed(looks, pattern, design), pattern, columns)
 
 
+def extended(looks: Looks, base: Patterned, factors: Sequence[Factor]) -> Patterned:
+    """Patterns of the base split further by more factors; columns of the base come first."""
+    size = len(base.packed.design)
+    first = Factor("", base.pattern, tuple(map(str, range(size))))
+    pattern, (basis, *codes) = combinations([first, *factors], len(looks.lives))
+    designs = [f.indicators(c) for f, c in zip(factors, codes, strict=True)]
+    design = np.hstack([base.packed.design[basis], *designs])
+    columns = base.columns + tuple((f.name, level) for f in factors for level in f.compared)
+    return Patterned(_summed(looks, pattern, design), pattern, columns)
+
+
 def _summed(looks: Looks, pattern: IntArray, design: FloatArray) -> Packed:
     rows = [np.bincount(pattern, days, len(design)) for days in looks.clean_days]
     return Packed(design, np.column_stack(rows), pattern[looks.failures], looks.failure_days)
@@ -105,14 +116,14 @@ def combinations(factors: Sequence[Factor], count: int) -> tuple[IntArray, list[
     mixed: IntArray = np.zeros(count, dtype=np.int64)
     for factor in factors:
         if radix * len(factor.levels) > 2**60:
-            mixed, radix = _renumbered(mixed, radix)[0], count
+            mixed, radix = renumbered(mixed, radix)[0], count
         mixed = mixed * len(factor.levels) + factor.codes
         radix *= len(factor.levels)
-    pattern, first = _renumbered(mixed, radix)
+    pattern, first = renumbered(mixed, radix)
     return pattern, [f.codes[first] for f in factors]
 
 
-def _renumbered(mixed: IntArray, radix: int) -> tuple[IntArray, IntArray]:
+def renumbered(mixed: IntArray, radix: int) -> tuple[IntArray, IntArray]:
     """Numbers 0..P-1 for the values that occur, and one row that shows each."""
     if radix > max(4 * len(mixed), 100_000):
         _, first, inverse = np.unique(mixed, return_index=True, return_inverse=True)

@@ -17,6 +17,7 @@ import numpy as np
 from scipy.special import gammaincinv, gammaln
 
 from .arrays import FloatArray, IntArray
+from .patterns import renumbered
 
 WORST = 3
 DRAWS = 4000
@@ -71,9 +72,9 @@ def overdispersion(cell: IntArray, found: FloatArray, expected: FloatArray, grou
     groups_fitted  levels estimated from the same lives, taken off the number of cells
     Never below 1.
     """
-    cells = np.unique(cell, return_inverse=True)[1]
-    count = int(cells.max(initial=0)) + 1
     failures = float(found.sum())
+    cells, shown = renumbered(cell, int(cell.max(initial=0)) + 1)
+    count = len(shown)
     if not failures or count <= groups_fitted:
         return 1.0
     residual = np.bincount(cells, found - expected, count)

@@ -35,11 +35,19 @@ class Vehicles:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Errors:
-    """Standard errors of d directions: of the model, by vehicle, and degrees of freedom; each (d,)."""
+    """Standard errors of d directions: of the model, by vehicle, and degrees of freedom; each (d,).
+
+    `influence`: what each vehicle adds to each direction, scaled so that influence'influence is the
+    covariance by vehicle, shape (G, d).
+    """
 
     model: FloatArray
-    by_vehicle: FloatArray
+    influence: FloatArray
     df: FloatArray
+
+    @property
+    def by_vehicle(self) -> FloatArray:
+        return np.asarray(np.sqrt((self.influence**2).sum(axis=0)))
 
     @property
     def se(self) -> FloatArray:
@@ -84,13 +92,13 @@ def errors(
     df = np.maximum(spread, LEAST_DF)
     groups = vehicles.count
     if groups < 2:
-        by_vehicle = np.zeros(len(directions))
+        influence = np.zeros((groups, len(directions)))
     elif groups < LEAVE_OUT_BELOW:
         influence = _left_out(looks, patterned, fit, parts, vehicles) @ directions.T
-        by_vehicle = np.sqrt((groups - 1) / groups * (influence**2).sum(axis=0))
+        influence = influence * np.sqrt((groups - 1) / groups)
     else:
-        by_vehicle = np.sqrt(groups / (groups - 1) * (score**2).sum(axis=1))
-    return Errors(model, by_vehicle, df)
+        influence = score.T * np.sqrt(groups / (groups - 1))
+    return Errors(model, influence, df)
 
 
 def _along(

@@ -109,5 +109,5 @@ def test_every_vehicle_doubled_tells_nothing_new() -> None:
 
 
 def test_intervals_take_the_larger_error_and_students_t() -> None:
-    spread = Errors(np.array([0.3, 0.1]), np.array([0.2, 0.4]), np.array([5.0, 60.0]))
+    spread = Errors(np.array([0.3, 0.1]), np.array([[0.2, 0.0], [0.0, 0.4]]), np.array([5.0, 60.0]))
     assert spread.half_width() == pytest.approx([0.3 * student.ppf(0.975, 5), 0.4 * student.ppf(0.975, 60)])
