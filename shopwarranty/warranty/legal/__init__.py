@@ -1,0 +1,1 @@
+"""Legal profiles as data and pure checks, one module for each jurisdiction. Not legal advice."""
