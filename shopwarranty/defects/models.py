@@ -244,8 +244,8 @@ class LifeEnded(models.TextChoices):
 class Life(ShopOwned):
     """Derived: how long a place held, from being finished or last put right. Rebuilt by `rebuild_lives`.
 
-    Days count from the day its panel was finished (day 0) or the remedy was done. `clean_day` and `failed_day` are
-    as the planned checks saw it; `all_*` as every visit did. Empty `clean_day`: never seen clean.
+    Days count from the day its panel was finished (day 0) or the remedy was done. `clean_day` and
+    `failed_day` are as the planned checks saw it; `all_*` as every visit did. No `clean_day`: never clean.
     """
 
     Ended = LifeEnded

@@ -5,7 +5,9 @@ Statistical Analysis of Interval-censored Failure Time Data, from memory): an ev
 without it and the first look with it.
 """
 
+from dataclasses import replace
 from datetime import date, timedelta
+from itertools import pairwise, product
 
 import pytest
 from hypothesis import given
@@ -266,7 +268,7 @@ def test_every_life_can_be_computed_with(place: Watched, looks: list[Look], reme
             assert failed is None or failed > (life.entry if clean is None else clean)
         assert (life.all_failed is not None) is (life.ended is Ended.FAILED)
         assert life.failed is None or life.all_failed is not None
-    for earlier, later in zip(lives, lives[1:], strict=False):
+    for earlier, later in pairwise(lives):
         assert earlier.ended is not Ended.OPEN
         assert earlier.ended_day is not None
         assert earlier.starts + timedelta(days=earlier.ended_day) <= later.starts
@@ -291,8 +293,6 @@ def test_seeing_the_same_twice_on_one_day_changes_nothing(
 def test_lives_do_not_depend_on_the_calendar(
     place: Watched, looks: list[Look], remedied: list[date], shift: int
 ) -> None:
-    from dataclasses import replace
-
     def moved(when: date | None) -> date | None:
         return None if when is None else when + timedelta(days=shift)
 
@@ -328,8 +328,6 @@ def by_walking(looks: dict[int, tuple[Seen, bool]], last: int) -> tuple[object, 
 
 
 def histories(days: tuple[int, ...]) -> list[dict[int, tuple[Seen, bool]]]:
-    from itertools import product
-
     each = [(seen, planned) for seen in Seen for planned in (True, False)]
     return [dict(zip(days, looks, strict=True)) for looks in product(each, repeat=len(days))]
 
