@@ -67,7 +67,7 @@ INSTALLED_APPS = [
     "shopwarranty.review",
     "shopwarranty.desk",
     "shopwarranty.demo",
-    "django.contrib.admin",
+    "shopwarranty.shops.operator_config.OperatorAdminConfig",
     "django.contrib.auth",
     "django.contrib.contenttypes",
     "django.contrib.sessions",

@@ -1,7 +1,8 @@
 """Tenancy in one place: every read and write of a shop's rows happens inside a shop scope.
 
 A query outside a scope raises; inside one it sees that shop only. `every_shop` is for the few places that
-serve all shops at once (the worker's tick, the operator's pages, looking up a public link), easy to find by name. Triggers in the database (see `triggers.py`) hold the same rule against raw SQL and bulk writes.
+serve all shops at once (the tick, the operator's pages, looking up a public link), easy to find by name.
+Triggers in the database (see `triggers.py`) hold the same rule against raw SQL and bulk writes.
 """
 
 from collections.abc import Iterable, Iterator

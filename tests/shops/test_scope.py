@@ -5,12 +5,11 @@ from django.apps import apps
 from django.db import IntegrityError, connection, transaction
 
 from shopwarranty.jobs.models import Job, Vehicle
-from shopwarranty.shops.models import Bay, Change
 from shopwarranty.shops.history import Actor, record_change
+from shopwarranty.shops.models import Bay, Change
 from shopwarranty.shops.rows import ShopOwned
 from shopwarranty.shops.scope import OtherShopsRow, OutsideShopScope, every_shop, shop_scope
 from shopwarranty.shops.triggers import wanted
-
 from tests.conftest import NOW, ShopPeople, World
 
 

@@ -1,0 +1,33 @@
+"""The operator's site: its pages see all shops."""
+
+from collections.abc import Callable
+from functools import wraps
+from typing import Any
+
+from django.contrib import admin
+from django.utils.translation import gettext_lazy as _
+
+from .scope import every_shop
+
+
+class OperatorSite(admin.AdminSite):
+    site_header = _("Operator")
+    site_title = _("Operator")
+    index_title = _("All shops of this installation")
+
+    def admin_view(self, view: Any, cacheable: bool = False) -> Any:
+        return super().admin_view(across_shops(view), cacheable)
+
+
+def across_shops(view: Callable[..., Any]) -> Callable[..., Any]:
+    """Renders inside the scope too: admin pages are lazy responses."""
+
+    @wraps(view)
+    def inside(*args: Any, **kwargs: Any) -> Any:
+        with every_shop():
+            response = view(*args, **kwargs)
+            if hasattr(response, "render") and not response.is_rendered:
+                response.render()
+            return response
+
+    return inside
