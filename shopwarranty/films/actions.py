@@ -115,7 +115,9 @@ def finish_roll(*, roll: Roll, actor: Actor, now: datetime) -> None:
 
 
 def left_on(roll: Roll) -> float | None:
-    return Roll.objects.with_left().values_list("left_mm", flat=True).get(pk=roll.pk)
+    row: Any = Roll.objects.with_left().get(pk=roll.pk)
+    left: float | None = row.left_mm
+    return left
 
 
 @transaction.atomic

@@ -11,7 +11,8 @@ from shopwarranty.shops.rows import (
     value_has_basis,
 )
 
-from .panels import PanelWork, yes_no
+from .job import yes_no
+from .panels import PanelWork
 
 NUMBERS = ("post_heat_c", "passes", "wrap_in_wanted_mm", "wrap_in_reached_mm")
 YES_NO = ("post_heated", "left_short", "primer", "cut_on_panel")
