@@ -11,9 +11,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.special import stdtr, stdtrit
+from scipy.special import fdtrc, stdtr, stdtrit
 
-from .arrays import FloatArray, IntArray
+from .arrays import FloatArray
 from .bands import CHECK_BANDS, Bands
 from .expected import expected_under
 from .exposure import Lives, clusters_from_zero
@@ -118,6 +118,22 @@ def contrasts(
     )
 
 
+def joint_p(ground: Ground, factors: Sequence[Factor]) -> float:
+    """p that none of these factors matters, fitted together: Wald's test by vehicle, as an F.
+
+    For a pair that cannot be told apart this is what decides whether the pair is claimed.
+    """
+    patterned, found = fitted_with(ground, factors)
+    columns = [(f.name, level) for f in factors for level in f.compared]
+    directions = directions_of(patterned, columns)
+    spread = errors(ground.looks, patterned, found, ground.vehicles, directions)
+    widen = spread.se / np.maximum(spread.by_vehicle, 1e-300)
+    covariance = spread.influence.T @ spread.influence * np.outer(widen, widen)
+    estimate = directions @ found.theta
+    statistic = float(estimate @ np.linalg.pinv(covariance) @ estimate) / len(columns)
+    return float(fdtrc(len(columns), float(spread.df.min()), statistic))
+
+
 def fitted_with(
     ground: Ground, factors: Sequence[Factor], penalty: Penalty | None = None
 ) -> tuple[Patterned, Fit]:
@@ -178,15 +194,14 @@ def _contrast(
     )
 
 
-def pooled_rare_levels(factor: Factor, weight: IntArray | FloatArray, most: int = MOST_LEVELS) -> Factor:
-    """A factor of at most `most` levels for the adjustment set: the lightest become one, "others"."""
+def pooled_rare_levels(factor: Factor, most: int = MOST_LEVELS) -> Factor:
+    """A factor of at most `most` levels for the adjustment set: the rarest become one, "others"."""
     if len(factor.levels) <= most:
         return factor
-    heavy = np.sort(
-        np.argsort(-np.bincount(factor.codes, weight, len(factor.levels)), kind="stable")[: most - 1]
-    )
+    counts = np.bincount(factor.codes, minlength=len(factor.levels))
+    kept = np.sort(np.argsort(-counts, kind="stable")[: most - 1])
     new = np.full(len(factor.levels), most - 1)
-    new[heavy] = np.arange(most - 1)
-    levels = (*(factor.levels[k] for k in heavy), "others")
+    new[kept] = np.arange(most - 1)
+    levels = (*(factor.levels[k] for k in kept), "others")
     codes = new[factor.codes]
     return Factor(factor.name, codes, levels, int(np.argmax(np.bincount(codes, minlength=most))))

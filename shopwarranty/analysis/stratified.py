@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import chdtrc
 
-from .arrays import BoolArray, FloatArray, IntArray
+from .arrays import FloatArray, IntArray
 from .exposure import Lives
 from .proportions import Interval
 
@@ -83,22 +83,23 @@ def _under(tables: FloatArray, ratio: float) -> tuple[FloatArray, FloatArray]:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class EarlyLooks:
-    """Which lives were seen by a day, and which of them had failed by then; each of shape (n,)."""
+    """Positions of lives seen by a day, and 1 for those still clean then; each of shape (seen,)."""
 
-    seen: BoolArray
-    failed: BoolArray
+    rows: IntArray
+    clean: IntArray
 
 
 def early_looks(lives: Lives, day: int) -> EarlyLooks:
     """Seen by `day`: found failing by then, or seen clean after entry (then, or later and so then too)."""
     failed = lives.found & (lives.failed <= day)
-    return EarlyLooks(failed | (lives.last_clean > lives.entry), failed)
+    rows = np.flatnonzero(failed | (lives.last_clean > lives.entry))
+    return EarlyLooks(rows, (~failed[rows]).astype(np.int64))
 
 
-def tables_of(
-    looks: EarlyLooks, exposed: BoolArray, compared: BoolArray, stratum: IntArray, strata: int
+def tables_by_level(
+    looks: EarlyLooks, codes: IntArray, levels: int, stratum: IntArray, strata: int
 ) -> FloatArray:
-    """Tables (strata, 2, 2): rows exposed / not, columns failed / clean, among `compared` lives."""
-    kept = looks.seen & compared
-    cell = stratum[kept] * 4 + 2 * (~exposed[kept]) + (~looks.failed[kept])
-    return np.bincount(cell, minlength=strata * 4).reshape(strata, 2, 2).astype(np.float64)
+    """Failed and clean among the seen, shape (strata, levels, 2); rows [level, reference] make tables."""
+    kept = looks.rows
+    cell = (stratum[kept] * np.int64(levels) + codes[kept]) * 2 + looks.clean
+    return np.bincount(cell, minlength=strata * levels * 2).reshape(strata, levels, 2).astype(np.float64)

@@ -60,8 +60,8 @@ class Verdict:
 
     @property
     def settled(self) -> bool:
-        """More of the same record would not change the phrase's meaning."""
-        return self.claimed or self.phrase is Phrase.NO_DIFFERENCE
+        """More of the same record would not say more: tangled factors stay tangled in it."""
+        return self.phrase is not Phrase.NOT_YET
 
 
 def verdict(contrast: Contrast, q: float, tangle: Tangle | None, informative_return: bool = False) -> Verdict:
