@@ -1,6 +1,8 @@
 """What a data folder holds: nothing yet, the demo shop, or a real one. The two are never mixed,
 because everybody knows how to sign in to the demo shop."""
 
+import hashlib
+import os
 import subprocess
 from pathlib import Path
 from urllib.parse import urlsplit
@@ -57,15 +59,32 @@ def must(checkout: Checkout, *arguments: str) -> str:
     return done.stdout
 
 
-def prepare(checkout: Checkout) -> None:
+def prepare(checkout: Checkout, folder: Path) -> None:
     must(checkout, "migrate", "--verbosity", "0", "--no-input")
     say("Database", "up to date")
-    must(checkout, "collectstatic", "--verbosity", "0", "--no-input")
+    seen = folder / "static.collected"
+    if not (seen.exists() and seen.read_text() == static_state(checkout, folder)):
+        must(checkout, "collectstatic", "--verbosity", "0", "--no-input")
+        seen.write_text(static_state(checkout, folder))
     say("Page furniture", "in place")
+
+
+def static_state(checkout: Checkout, folder: Path) -> str:
+    """Changes when a style sheet, script or picture does, or the packages that bring their own."""
+    target = Path(os.environ.get("SHOPWARRANTY_STATIC_DIR") or folder / "static")
+    state = hashlib.sha256(f"{target} {(target / 'staticfiles.json').exists()}".encode())
+    state.update(checkout.lock.read_bytes())
+    for path in sorted(checkout.root.glob("shopwarranty/*/static/**/*")):
+        if path.is_file():
+            state.update(str(path.relative_to(checkout.root)).encode() + path.read_bytes())
+    return state.hexdigest()
 
 
 def load_demo(checkout: Checkout, folder: Path) -> str:
     """Gives the sign-ins that `load_demo` prints; an existing demo shop stays as it is."""
+    if not (checkout.root / "shopwarranty/demo/management/commands/load_demo.py").exists():
+        say("Demo shop", "skipped: this checkout has no load_demo command yet")
+        return ""
     answer = must(checkout, "load_demo")
     mark(folder, DEMO)
     say("Demo shop", "there")

@@ -21,7 +21,7 @@ def quickstart(checkout: Checkout, arguments: Sequence[str]) -> int:
         shop = first_shop(chosen, folder, password) if chosen.empty else None
         setting_up.set_up(checkout, checkout.lock)
         make_private(folder)
-        installation.prepare(checkout)
+        installation.prepare(checkout, folder)
         notes = fill(checkout, folder, shop, chosen)
     if chosen.no_serve:
         print(notes, end="")

@@ -2,6 +2,7 @@
 
 import argparse
 import ipaddress
+import time
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
@@ -10,8 +11,9 @@ from .django_commands import FIRST, NO_TABLES
 from .folder import Checkout, data_folder
 from .machine import this_machine
 from .processes import Supervisor
+from .pulse import Pulse, worker_state
 from .screen import Refusal, say
-from .serving import Pair, Place, answers, own_pair, programs
+from .serving import WORKER, Pair, Place, answers, own_pair, programs
 from .system_needs import HTTPS
 
 HERE, EVERYWHERE = "127.0.0.1", "0.0.0.0"  # noqa: S104  (only with --lan)
@@ -35,7 +37,14 @@ def run(checkout: Checkout, chosen: argparse.Namespace, notes: str) -> int:
     if chosen.https:
         hand_out(authority_certificate(checkout), place)
     supervisor.start()
-    return supervisor.watch(once_answering(place, notes))
+    tell_address = once_answering(place, notes)
+    pulse = Pulse(supervisor.watched[WORKER], lambda: worker_state(place))
+
+    def every_round() -> None:
+        tell_address()
+        pulse.look(time.monotonic())
+
+    return supervisor.watch(every_round)
 
 
 def place_for(checkout: Checkout, chosen: argparse.Namespace) -> Place:

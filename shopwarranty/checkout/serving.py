@@ -9,6 +9,8 @@ from .folder import Checkout
 from .processes import Program
 from .stamp import clean_environment
 
+WORKER = 1
+
 
 @dataclass(frozen=True, slots=True)
 class Pair:
@@ -32,6 +34,7 @@ class Place:
 
 
 def programs(checkout: Checkout, place: Place) -> tuple[Program, Program]:
+    """The web server first, then (WORKER) the worker."""
     environment = environment_for(place)
     return (
         Program("web server", web_command(checkout, place), checkout.root, environment),
