@@ -1,0 +1,166 @@
+"""Every address of the program as a stranger, as another shop's owner and as each role. A new address fails until
+it is listed here: pages of a shop by what row they show, pages for strangers with the reason they are open."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any
+
+import pytest
+from django.conf import settings
+from django.test import Client
+from django.urls import URLPattern, URLResolver, get_resolver, reverse
+
+from shopwarranty.films.models import Cut
+from shopwarranty.outbox.actions import put_message
+from shopwarranty.shops.access import ROLES_OF
+from shopwarranty.shops.models import ClosedDay, Invitation
+from shopwarranty.shops.scope import shop_scope
+from tests import builders
+from tests.conftest import NOW, ShopPeople, World
+
+# Open to strangers, and why.
+OPEN = {
+    "home": "sends to sign-in",
+    "sign-in": "has to be",
+    "sign-out": "acts on one's own session",
+    "welcome": "the token is the key",
+    "join": "the token is the key",
+    "forgot": "has to be",
+    "forgot-sent": "has to be",
+    "theme": "a choice of colours for this device",
+    "health": "says only whether the worker is alive",
+}
+
+# Which row a page of a shop shows: the name of an attribute of Rows.
+SHOWS = {
+    "film": "product",
+    "invitation-withdraw": "invitation",
+    "lot": "lot",
+    "lot-quarantine": "lot",
+    "measure-roll": "roll",
+    "member": "member",
+    "member-back": "member",
+    "member-leaves": "member",
+    "message": "message",
+    "message-again": "message",
+    "message-aside": "message",
+    "open-day": "closed_day",
+    "roll": "roll",
+    "roll-label": "roll",
+    "cut-planner": "roll",
+    "finish-roll": "roll",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Page:
+    name: str
+    arguments: tuple[str, ...]
+    view: Any
+
+
+def every_page(patterns: Any = None, before: tuple[str, ...] = ()) -> Iterator[Page]:
+    for each in patterns or get_resolver().url_patterns:
+        names = before + tuple(each.pattern.converters)
+        if isinstance(each, URLResolver):
+            if str(each.pattern) != f"{settings.ADMIN_PATH}/":
+                yield from every_page(each.url_patterns, names)
+        elif isinstance(each, URLPattern):
+            assert each.name, f"{each.pattern} has no name"
+            yield Page(each.name, names, each.callback)
+
+
+PAGES = list(every_page())
+OF_SHOP = [page for page in PAGES if "shop" in page.arguments]
+
+
+@dataclass(frozen=True, slots=True)
+class Rows:
+    """One row of each kind in our shop."""
+
+    product: int
+    lot: int
+    roll: int
+    cut: int
+    member: int
+    invitation: int
+    closed_day: int
+    message: int
+    job: int
+    vehicle: int
+
+
+def rows_of(people: ShopPeople) -> Rows:
+    job = builders.a_job(handed_over_on=builders.days_ago(14))
+    lot = job.panels.get().pieces.get().lot
+    roll = builders.a_roll(lot)
+    cut = Cut.objects.create(roll=roll, kind="offcut", along_mm=100, cut_at=NOW)
+    invitation = Invitation.objects.create(
+        email="x@kiln.example", token_hash="0" * 64, invited_at=NOW, expires_at=NOW
+    )
+    message = put_message(key="walk", to="owner1@example.com", subject="Walk", text="Walk", now=NOW)
+    return Rows(
+        product=lot.product.pk,
+        lot=lot.pk,
+        roll=roll.pk,
+        cut=cut.pk,
+        member=people.desk.pk,
+        invitation=invitation.pk,
+        closed_day=ClosedDay.objects.create(on="2026-12-25").pk,
+        message=message.pk,
+        job=job.pk,
+        vehicle=job.vehicle.pk,
+    )
+
+
+def address(page: Page, shop: str, rows: Rows) -> str:
+    more = [getattr(rows, SHOWS[page.name])] if len(page.arguments) > 1 else []
+    return reverse(page.name, args=[shop, *more])
+
+
+def test_every_address_is_in_the_walk() -> None:
+    unknown = {page.name for page in PAGES if "shop" not in page.arguments} - set(OPEN)
+    assert not unknown, f"open to strangers without a reason: {sorted(unknown)}"
+    unlisted = {page.name for page in OF_SHOP if len(page.arguments) > 1} - set(SHOWS)
+    assert not unlisted, f"say which row they show: {sorted(unlisted)}"
+
+
+def test_every_page_of_a_shop_says_who_may_open_it() -> None:
+    assert [page.name for page in OF_SHOP if not getattr(page.view, ROLES_OF, None)] == []
+
+
+@pytest.fixture
+def rows(world: World) -> Rows:
+    with shop_scope(world.ours.shop):
+        return rows_of(world.ours)
+
+
+def test_a_stranger_is_sent_to_sign_in_from_every_page_of_a_shop(world: World, rows: Rows) -> None:
+    for page in OF_SHOP:
+        for method in ("get", "post"):
+            answer = getattr(Client(), method)(address(page, world.ours.shop.slug, rows))
+            assert (answer.status_code, answer["Location"][:9]) == (302, "/sign-in/"), page.name
+
+
+def test_another_shops_owner_finds_neither_our_pages_nor_our_rows(world: World, rows: Rows) -> None:
+    client = world.theirs.client(world.theirs.owner)
+    tried = 0
+    for page in OF_SHOP:
+        for method in ("get", "post"):
+            ask = getattr(client, method)
+            assert ask(address(page, world.ours.shop.slug, rows)).status_code == 404, page.name
+            tried += 1
+            if len(page.arguments) > 1:
+                answer = ask(address(page, world.theirs.shop.slug, rows))
+                assert answer.status_code in (404, 405), f"{method} {page.name}: {answer.status_code}"
+                tried += 1
+    print(f"\n{tried} requests of another shop's owner, 0 leaks")
+
+
+def test_each_role_opens_exactly_what_it_may(world: World, rows: Rows) -> None:
+    for role in ("owner", "installer", "desk"):
+        client = world.ours.client(getattr(world.ours, role))
+        for page in OF_SHOP:
+            status = client.get(address(page, world.ours.shop.slug, rows)).status_code
+            allowed = role in getattr(page.view, ROLES_OF)
+            assert status in ((200, 302, 405) if allowed else (403,)), f"{role} {page.name}: {status}"
