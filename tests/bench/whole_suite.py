@@ -1,0 +1,47 @@
+"""Every room's tests, those marked `long` included, on SQLite or beside a PostgreSQL server of its own."""
+
+import os
+import re
+import subprocess
+import sys
+from collections.abc import Mapping
+from pathlib import Path
+
+from tests.bench.rounds import Figures, Round
+from tests.throwaway_postgres import server
+
+ROOT = Path(__file__).parents[2]
+COUNTS = re.compile(r"(\d+) (passed|failed|errors?|skipped|xfailed)")
+
+
+def on_postgres() -> tuple[Round, ...]:
+    return tuple(Round(room, lambda seed, room=room: run_on_postgres(room, seed)) for room in rooms())  # type: ignore[misc]
+
+
+def rooms() -> list[str]:
+    """The folders of tests, without the large rounds themselves."""
+    return sorted({path.parent.name for path in ROOT.glob("tests/*/test_*.py")} - {"bench"})
+
+
+def run_on_postgres(room: str, seed: int) -> Figures:
+    with server() as address:
+        return run(room, seed, {"DATABASE_URL": address})
+
+
+def run(room: str, seed: int, environment: Mapping[str, str]) -> Figures:
+    options = ("-q", "-n", "2", "--dist", "loadgroup", f"--hypothesis-seed={seed}")
+    done = subprocess.run(
+        (sys.executable, "-m", "pytest", f"tests/{room}", *options),
+        cwd=ROOT,
+        env={**os.environ, **environment},
+        stdin=subprocess.DEVNULL,
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    if done.returncode:
+        print(done.stdout[-8000:], done.stderr[-2000:])
+    counts = {
+        what: int(number) for number, what in COUNTS.findall(done.stdout.rpartition("\n=")[2] or done.stdout)
+    }
+    return Figures(done.returncode == 0 and counts.get("passed", 0) > 0, counts)
