@@ -22,6 +22,7 @@ OFFENDING = [
     ("TIED_TO_PURCHASE", "Coverage ends if the film is serviced by anyone but an authorized dealer."),
     ("TIED_TO_PURCHASE", "To keep your warranty in force, have it cleaned by our team twice a year."),
     ("TIED_TO_PURCHASE", "The guarantee lapses unless the care kit is purchased."),
+    ("TIED_TO_PURCHASE", "Repairs not done at our shop void this warranty."),
     ("LOOKS_TIED", "The film must be cleaned with approved products."),
     ("LOOKS_TIED", "Use only recommended cleaners."),
     ("LOOKS_TIED", "Always have it washed at our shop."),
@@ -57,6 +58,10 @@ OFFENDING = [
 ]
 
 HARMLESS = [
+    ("TIED_TO_PURCHASE", "Scratches are not covered, even those seen at our shop."),
+    ("TIED_TO_PURCHASE", "Film bought from us and laid by somebody else is not covered."),
+    ("CHECK_IS_CONDITION", "Panels not covered by film are not looked at during the check."),
+    ("CHECK_IS_CONDITION", "The warranty covers lifting edges found at the yearly inspection."),
     ("DISCLAIMS_IMPLIED", "This warranty does not disclaim any implied warranty."),
     ("DISCLAIMS_IMPLIED", "No implied warranty is excluded or limited."),
     ("DISCLAIMS_IMPLIED", "Implied warranties last at least as long as this written warranty."),

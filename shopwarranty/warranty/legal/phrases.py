@@ -10,16 +10,19 @@ from dataclasses import dataclass
 from typing import Final
 
 _PROMISE: Final = r"(?:warranty|guarantee|cover(?:age)?|promise|certificate)"
-_ENDS: Final = (
+_VOIDS: Final = (
     r"(?:voids?|voided|voiding|null|invalid(?:ates?|ated)?|forfeits?|forfeited|lapses?|lapsed"
     rf"|{_PROMISE} (?:will |shall )?(?:ends?|stops?|ceases?|expires?|is (?:lost|cancell?ed|terminated))"
-    rf"|{_PROMISE} (?:does|will|shall) not apply|no {_PROMISE}|not covered|lose your {_PROMISE})"
+    rf"|lose your {_PROMISE})"
 )
-_HANGS_ON: Final = (
-    rf"(?:{_ENDS}|only valid|valid only|only applies|applies only|condition(?:al)? (?:on|upon|of)"
+_ENDS: Final = rf"(?:{_VOIDS}|{_PROMISE} (?:does|will|shall) not apply|no {_PROMISE}|not covered)"
+_ON_CONDITION: Final = (
+    r"(?:only valid|valid only|only applies|applies only|condition(?:al)? (?:on|upon|of)"
     rf"|(?:to|in order to) (?:keep|maintain|retain) (?:the|your|this) {_PROMISE}"
     rf"|keep (?:the|your|this) {_PROMISE} (?:valid|in force|alive))"
 )
+_HANGS_ON: Final = rf"(?:{_ENDS}|{_ON_CONDITION})"
+_HANGS_IF: Final = rf"(?:{_ENDS}[^.;]{{0,80}}\b(?:if|unless|when|without|where|until)\b|{_ON_CONDITION})"
 _OURS: Final = r"(?:our|genuine|approved|authori[sz]ed|certified|own[- ]brand|recommended)"
 _BOUGHT: Final = (
     r"(?:products?|soaps?|shampoos?|cleaners?|sealants?|coatings?|films?|parts?|kits?|wash(?:es)?|dealers?"
@@ -117,9 +120,9 @@ DISCLAIMS_IMPLIED: Final = _list(
 )
 _TIE_GUARDS: Final = (_DENIES, _FREE, _CAUSED)
 TIED_TO_PURCHASE: Final = _list(
-    rf"\b{_HANGS_ON}[^.;]{{0,160}}\b{_TIED}[^.;]{{0,160}}",
-    rf"\b{_TIED}[^.;]{{0,160}}\b{_HANGS_ON}",
-    rf"\b{_HANGS_ON}[^.;]{{0,160}}\b(?:(?:paid|pays?) for\b|purchas\w+|bought)[^.;]{{0,160}}",
+    rf"\b{_HANGS_IF}[^.;]{{0,160}}\b{_TIED}[^.;]{{0,160}}",
+    rf"\b{_TIED}[^.;]{{0,160}}\b(?:{_VOIDS}|{_ON_CONDITION})",
+    rf"\b{_HANGS_IF}[^.;]{{0,160}}\b(?:(?:paid|pays?) for\b|purchas\w+|bought)[^.;]{{0,160}}",
     guards=_TIE_GUARDS,
 )
 LOOKS_TIED: Final = _list(
@@ -146,7 +149,7 @@ CHECK_IS_CONDITION: Final = _list(
     rf"\b{_HANGS_ON}[^.;]{{0,160}}\b{_CHECK}\b[^.;]{{0,160}}\b{_MISSED}\b",
     rf"\b{_MISSED}\b[^.;]{{0,160}}\b{_CHECK}\b[^.;]{{0,160}}\b{_ENDS}",
     rf"\b{_CHECK}\b[^.;]{{0,160}}\b{_MISSED}\b[^.;]{{0,160}}\b{_ENDS}",
-    rf"\b{_HANGS_ON}[^.;]{{0,160}}\b(?:an?|the|every|each|all|annual|yearly|regular|two-week)\b"
+    rf"\b{_ON_CONDITION}[^.;]{{0,160}}\b(?:an?|the|every|each|all|annual|yearly|regular|two-week)\b"
     rf"[^.;]{{0,160}}\b{_CHECK}\b",
     guards=(_DENIES, r"\boffer(?:s|ed)?\b"),
 )
