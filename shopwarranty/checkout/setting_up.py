@@ -10,7 +10,7 @@ from . import packages, system_packages
 from .folder import Checkout
 from .machine import this_machine
 from .screen import Refusal, say
-from .system_needs import TO_RUN, TO_TEST, Need
+from .system_needs import TO_RUN, TO_TEST, Need, missing
 
 
 @contextmanager
@@ -36,10 +36,15 @@ def set_up(checkout: Checkout, lock: Path, needs: Sequence[Need] = TO_RUN) -> No
 def set_up_tests(checkout: Checkout, environ_ci: bool) -> None:
     """What only some tests need may be missing, except where CI=true: those tests are skipped."""
     system_packages.see_to(TO_RUN, this_machine())
+    if missing(TO_TEST):
+        see_to_programs_for_tests(is_required=environ_ci)
+    packages.see_to(checkout, checkout.test_lock)
+
+
+def see_to_programs_for_tests(is_required: bool) -> None:
     try:
         system_packages.see_to(TO_TEST, this_machine())
     except Refusal as refusal:
-        if environ_ci:
+        if is_required:
             raise
-        say("System packages", f"going on without; tests that need them are skipped.\n{refusal}")
-    packages.see_to(checkout, checkout.test_lock)
+        say("System packages", f"going on without them; tests that need them are skipped.\n{refusal}")

@@ -15,9 +15,24 @@ from shopwarranty.warranty.usual_plan import add_usual_plan
 
 
 @transaction.atomic
-def open_shop(*, slug: str, name: str, owner_email: str, owner_name: str, now: datetime, **more: Any) -> Shop:
-    """A shop that can record, issue and book from the first minute. Raises SlugTaken."""
+def open_shop(
+    *,
+    slug: str,
+    name: str,
+    owner_email: str,
+    owner_name: str,
+    now: datetime,
+    password: str | None = None,
+    **more: Any,
+) -> Shop:
+    """A shop that can record, issue and book from the first minute. Raises SlugTaken.
+
+    A password given is the owner's from now on; without one, see `sign_in_path`.
+    """
     owner = person(email=owner_email, name=owner_name)
+    if password:
+        owner.set_password(password)
+        owner.save(update_fields=["password"])
     shop = create_shop(slug=slug, name=name, owner=owner, now=now, **more)
     with shop_scope(shop):
         actor = Actor.of(Member.objects.get(user=owner))

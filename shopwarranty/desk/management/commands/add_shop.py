@@ -1,7 +1,9 @@
+import sys
 from argparse import ArgumentParser
 from typing import Any
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
+from django.contrib.auth.password_validation import validate_password
 from django.core.exceptions import ValidationError
 from django.core.management.base import BaseCommand, CommandError
 from django.core.validators import URLValidator, validate_email, validate_slug
@@ -9,7 +11,7 @@ from django.utils import timezone
 
 from shopwarranty.desk.new_shop import open_shop
 from shopwarranty.shops.actions import SlugTaken, person, sign_in_path
-from shopwarranty.shops.models import Shop
+from shopwarranty.shops.models import Shop, User
 
 LOCAL = "http://127.0.0.1:8000"
 
@@ -26,11 +28,20 @@ class Command(BaseCommand):
         parser.add_argument("--units", default="metric", choices=Shop.Units.values)
         parser.add_argument("--legal-profile", default="other", choices=Shop.LegalProfile.values)
         parser.add_argument("--public-url", default="", help="where customers reach it, with https")
+        parser.add_argument(
+            "--password-stdin",
+            action="store_true",
+            help="read the owner's password from standard input, instead of printing a sign-in link",
+        )
 
     def handle(self, *args: Any, **options: Any) -> None:
+        password = sys.stdin.readline().rstrip("\n") if options["password_stdin"] else None
         faults = [
             fault
-            for fault in (slug_fault(options), mail_fault(options), zone_fault(options), url_fault(options))
+            for fault in (
+                *(slug_fault(options), mail_fault(options), zone_fault(options), url_fault(options)),
+                password_fault(password, options),
+            )
             if fault
         ]
         if faults:
@@ -47,11 +58,15 @@ class Command(BaseCommand):
                 legal_profile=options["legal_profile"],
                 public_url=options["public_url"].rstrip("/"),
                 certificate_prefix=prefix_of(options["name"]),
+                password=password,
             )
         except SlugTaken as taken:
             raise CommandError(
                 f"There is a shop “{taken}” already. Choose another --slug.", returncode=2
             ) from taken
+        if password:
+            self.stdout.write(f"{shop.name} is open. {options['owner']} signs in with the password given.")
+            return
         path = sign_in_path(person(email=options["owner"], name=""))
         self.stdout.write(f"{shop.name} is open. The owner's link, which works once:")
         self.stdout.write(f"{shop.public_url or LOCAL}{path}")
@@ -84,6 +99,19 @@ def zone_fault(options: dict[str, Any]) -> str:
         ZoneInfo(options["time_zone"])
     except (ZoneInfoNotFoundError, ValueError):
         return "--time-zone: unknown; write it like America/New_York or Europe/Berlin."
+    return ""
+
+
+def password_fault(password: str | None, options: dict[str, Any]) -> str:
+    """An owner who signs in to another shop here already keeps the password they have."""
+    if password is None:
+        return ""
+    if User.objects.filter(email=options["owner"].lower()).exists():
+        return "--owner: this address signs in here already; leave the password out, and it stays as it is."
+    try:
+        validate_password(password, User(email=options["owner"], name=options["owner_name"]))
+    except ValidationError as error:
+        return f"--password-stdin: {' '.join(error.messages)}"
     return ""
 
 
