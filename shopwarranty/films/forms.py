@@ -49,6 +49,12 @@ class ProductForm(ShopUnitsForm):
     wash_after_hours = forms.IntegerField(
         label=gettext_lazy("No washing for, hours"), min_value=0, required=False
     )
+    maker_address = forms.CharField(
+        label=gettext_lazy("Maker's postal address"),
+        max_length=240,
+        required=False,
+        help_text=gettext_lazy("Printed on certificates where the maker itself promises something."),
+    )
     note = forms.CharField(
         label=gettext_lazy("Note"), required=False, widget=forms.Textarea(attrs={"rows": 2})
     )

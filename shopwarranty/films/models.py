@@ -15,6 +15,9 @@ class FilmProduct(ShopOwned):
     """A film as its maker sells it. Renamed or discontinued ones keep their name on old jobs."""
 
     maker = models.CharField(max_length=80)
+    maker_address = models.CharField(
+        max_length=240, blank=True, help_text=_("Printed where the maker itself promises something.")
+    )
     name = models.CharField(max_length=120)
     family = models.CharField(max_length=24)
     finish = models.CharField(max_length=40, blank=True)

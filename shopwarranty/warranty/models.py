@@ -266,3 +266,21 @@ class TextConfirmation(ShopOwned):
 
     class Meta:
         indexes = [models.Index(fields=["shop", "identifier"], name="confirmation_of_text")]
+
+
+class MatchTry(ShopOwned):
+    """How often somebody compared a plate or VIN with a certificate within one hour; swept after two days.
+
+    `who` is a keyed hash of the address asked from, so that no address is kept.
+    """
+
+    certificate = models.ForeignKey(Certificate, models.PROTECT, related_name="+")
+    who = models.CharField(max_length=32)
+    hour = models.DateTimeField()
+    times = models.PositiveIntegerField(default=0)
+
+    class Meta:
+        indexes = [models.Index(fields=["hour"], name="match_try_by_hour")]
+        constraints = [
+            models.UniqueConstraint(fields=["shop", "certificate", "who", "hour"], name="match_try_once")
+        ]

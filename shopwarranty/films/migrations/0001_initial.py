@@ -22,6 +22,14 @@ class Migration(migrations.Migration):
                     ),
                 ),
                 ("maker", models.CharField(max_length=80)),
+                (
+                    "maker_address",
+                    models.CharField(
+                        blank=True,
+                        help_text="Printed where the maker itself promises something.",
+                        max_length=240,
+                    ),
+                ),
                 ("name", models.CharField(max_length=120)),
                 ("family", models.CharField(max_length=24)),
                 ("finish", models.CharField(blank=True, max_length=40)),

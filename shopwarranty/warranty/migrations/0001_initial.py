@@ -185,4 +185,44 @@ class Migration(migrations.Migration):
                 'constraints': [models.UniqueConstraint(fields=('shop', 'certificate', 'piece', 'line'), name='cover_once'), models.CheckConstraint(condition=models.Q(('last_day__gte', models.F('starts_on'))), name='cover_ends_after_start')],
             },
         ),
+        migrations.CreateModel(
+            name="MatchTry",
+            fields=[
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("who", models.CharField(max_length=32)),
+                ("hour", models.DateTimeField()),
+                ("times", models.PositiveIntegerField(default=0)),
+                (
+                    "certificate",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="warranty.certificate",
+                    ),
+                ),
+                (
+                    "shop",
+                    models.ForeignKey(
+                        db_index=False,
+                        editable=False,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="shops.shop",
+                    ),
+                ),
+            ],
+            options={
+                "indexes": [models.Index(fields=["hour"], name="match_try_by_hour")],
+                "constraints": [
+                    models.UniqueConstraint(
+                        fields=("shop", "certificate", "who", "hour"), name="match_try_once"
+                    )
+                ],
+            },
+        ),
     ]
