@@ -1,5 +1,6 @@
 """A small certificate authority for the bay: made once, and good for the shop's own network only."""
 
+import ipaddress
 import subprocess
 from collections.abc import Sequence
 from pathlib import Path
@@ -12,6 +13,11 @@ AUTHORITY_DAYS = 3650
 SERVER_DAYS = 397  # phones refuse longer ones
 RENEW_SECONDS = 30 * 24 * 3600
 
+# Addresses of private networks (RFC 1918), link-local ones (RFC 3927) and this machine itself.
+NETWORKS = tuple(
+    ipaddress.IPv4Network(text)
+    for text in ("10.0.0.0/8", "172.16.0.0/12", "192.168.0.0/16", "169.254.0.0/16", "127.0.0.0/8")
+)
 # A phone that trusts this authority trusts it for private addresses and names ending in .local, nothing else.
 AUTHORITY = """[req]
 distinguished_name = name
@@ -24,11 +30,6 @@ keyUsage = critical, keyCertSign, cRLSign
 subjectKeyIdentifier = hash
 nameConstraints = critical, @allowed
 [allowed]
-permitted;IP.1 = 10.0.0.0/255.0.0.0
-permitted;IP.2 = 172.16.0.0/255.240.0.0
-permitted;IP.3 = 192.168.0.0/255.255.0.0
-permitted;IP.4 = 127.0.0.0/255.0.0.0
-permitted;IP.5 = 169.254.0.0/255.255.0.0
 permitted;DNS.1 = local
 permitted;DNS.2 = localhost
 """
@@ -45,6 +46,20 @@ subjectKeyIdentifier = hash
 authorityKeyIdentifier = keyid
 subjectAltName = {names}
 """
+
+
+def may_vouch_for(name: str) -> bool:
+    """A certificate with one name outside what the authority is allowed to vouch for is no good at all."""
+    try:
+        address = ipaddress.IPv4Address(name)
+    except ValueError:
+        return name == "localhost" or name.endswith(".local")
+    return any(address in network for network in NETWORKS)
+
+
+def allowed_networks() -> str:
+    lines = (f"permitted;IP.{n} = {net.with_netmask}" for n, net in enumerate(NETWORKS, start=1))
+    return "\n".join(lines) + "\n"
 
 
 def see_to(folder: Path, names: Sequence[str]) -> Pair:
@@ -64,7 +79,7 @@ def see_to(folder: Path, names: Sequence[str]) -> Pair:
 
 def make_authority(folder: Path, authority: Pair) -> None:
     settings = folder / "authority.cnf"
-    settings.write_text(AUTHORITY)
+    settings.write_text(AUTHORITY + allowed_networks())
     make_key(authority.key)
     request = ("req", "-x509", "-new", "-sha256", "-key", str(authority.key), "-days", str(AUTHORITY_DAYS))
     openssl(

@@ -1,7 +1,6 @@
 """`serve`: the web server and the worker, until somebody stops them."""
 
 import argparse
-import ipaddress
 import time
 from collections.abc import Callable, Sequence
 from pathlib import Path
@@ -64,7 +63,10 @@ def pair_for(checkout: Checkout, chosen: argparse.Namespace, names: Sequence[str
     if not chosen.lan:
         raise Refusal("--https makes a certificate for the shop's own network: add --lan.")
     system_packages.see_to(HTTPS, this_machine())
-    inside = [name for name in names if is_inside(name)]
+    for name in names:
+        if not authority.may_vouch_for(name):
+            say("No https for", f"{name}: it is not an address of a private network")
+    inside = [name for name in names if authority.may_vouch_for(name)]
     return authority.see_to(folder_of(checkout), [*inside, "localhost", HERE])
 
 
@@ -73,13 +75,6 @@ def readable(pair: Pair) -> Pair:
         if not path.is_file():
             raise Refusal(f"There is no file {path}.")
     return pair
-
-
-def is_inside(name: str) -> bool:
-    try:
-        return ipaddress.ip_address(name).is_private
-    except ValueError:
-        return name.endswith(".local")
 
 
 def folder_of(checkout: Checkout) -> Path:

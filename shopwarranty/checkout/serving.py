@@ -64,6 +64,8 @@ def environment_for(place: Place) -> dict[str, str]:
         environment["SHOPWARRANTY_HOSTS"] = ",".join(dict.fromkeys([*hosts, *place.names]))
     if place.pair:
         environment["SHOPWARRANTY_HTTPS"] = "true"
+        # Browsers would remember it for every port of this machine's names, and for a year.
+        environment.setdefault("SHOPWARRANTY_HSTS_SECONDS", "0")
     return environment
 
 

@@ -44,6 +44,7 @@ def test_with_a_certificate_the_server_speaks_https_and_the_settings_know() -> N
     web = programs(SPACED, place)[WORKER - 1]
     assert web.argv[-4:] == ("--certfile", "/a b/c.crt", "--keyfile", "/a b/c.key")
     assert web.environment["SHOPWARRANTY_HTTPS"] == "true"
+    assert web.environment["SHOPWARRANTY_HSTS_SECONDS"] == "0"
     assert place.address("192.168.20.7") == "https://192.168.20.7:8443/"
 
 
@@ -102,6 +103,19 @@ def test_a_phone_that_trusts_the_authority_trusts_the_server(tmp_path: Path) -> 
 def test_the_authority_is_good_for_nothing_outside_the_shops_network(tmp_path: Path, outside: str) -> None:
     authority.see_to(tmp_path, [outside])
     assert not verified(tmp_path, "ip" if outside[0].isdigit() else "hostname", outside)
+
+
+def test_only_names_that_the_authority_may_vouch_for_are_put_into_the_certificate() -> None:
+    names = [
+        "192.168.20.7",
+        "172.31.255.1",
+        "bay.local",
+        "192.0.2.2",
+        "172.32.0.1",
+        "203.0.113.9",
+        "shop.example",
+    ]
+    assert [name for name in names if authority.may_vouch_for(name)] == names[:3]
 
 
 def test_keys_are_closed_to_others_and_everything_is_kept_the_second_time(tmp_path: Path) -> None:
