@@ -1,6 +1,7 @@
 """One settings file. Every value comes from the environment; embedded defaults run a shop on one machine.
 
-A variable that starts with SHOPWARRANTY_ and is not known stops the start: a typo must not silently mean "default".
+A variable that starts with SHOPWARRANTY_ and is not known stops the start: a typo must not silently mean
+"default".
 """
 
 import os
@@ -15,8 +16,8 @@ PREFIX = "SHOPWARRANTY_"
 KNOWN = {
     PREFIX + name
     for name in (
-        "DATA_DIR DEBUG SECRET_KEY HOSTS PUBLIC_URL HTTPS HSTS_SECONDS PROXY MEDIA_DIR STATIC_DIR WORKERS TICK_SECONDS"
-        " MAIL_URL MAIL_FROM LOG_LEVEL ADMIN_PATH MAX_UPLOAD_MB MAX_PHOTO_MEGAPIXELS"
+        "DATA_DIR DEBUG SECRET_KEY HOSTS PUBLIC_URL HTTPS HSTS_SECONDS PROXY MEDIA_DIR STATIC_DIR WORKERS"
+        " TICK_SECONDS MAIL_URL MAIL_FROM LOG_LEVEL ADMIN_PATH MAX_UPLOAD_MB MAX_PHOTO_MEGAPIXELS"
     ).split()
 }
 _unknown = sorted(name for name in os.environ if name.startswith(PREFIX) and name not in KNOWN)
