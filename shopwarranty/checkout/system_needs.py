@@ -77,6 +77,12 @@ TO_TEST: tuple[Need, ...] = (
         "the browser tests",
         lambda: has_program(*CHROMIUM) or has_file(*MAC_CHROMIUM),
     ),
+    Need(
+        "libatomic1",
+        "gcc",
+        "the program that steers the browser",
+        lambda: platform.system() == "Darwin" or has_library("atomic", "1"),
+    ),
     program("poppler-utils", "poppler", "tests that read certificates back", "pdftotext", "pdftoppm"),
     program("zbar-tools", "zbar", "tests that read QR codes back", "zbarimg"),
     program("qpdf", "qpdf", "tests that check the structure of PDFs", "qpdf"),

@@ -1,4 +1,4 @@
-"""A real browser on a real server. Every test here is marked `browser` and runs in one worker."""
+"""A real browser on a real server. Every test here is marked `browser`; a file's browser tests share a worker."""
 
 import os
 from collections.abc import Callable, Iterator
@@ -25,11 +25,13 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     for item in items:
         if HERE in item.path.parents:
             item.add_marker(pytest.mark.browser)
-            item.add_marker(pytest.mark.xdist_group("browser"))
+        if item.get_closest_marker("browser"):
+            item.add_marker(pytest.mark.xdist_group(f"browser: {item.path.name}"))
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="package")
 def browser() -> Iterator[Browser]:
+    """Closed with this folder's tests: its event loop would be in the way of another driver."""
     path = chromium.find()
     if path is None:
         if os.environ.get("CI", "").lower() in ("1", "true", "yes"):
