@@ -34,6 +34,7 @@ def test_environment(checkout: Checkout) -> dict[str, str]:
     """Settings of this machine's installation would change what is tested, so tests see none of them."""
     kept = {k: v for k, v in stamp.clean_environment().items() if not k.startswith("SHOPWARRANTY_")}
     folder = make_private(make_private(checkout.root / "var") / "tests")
+    (folder / "static").mkdir(exist_ok=True)
     return {**kept, "SHOPWARRANTY_DATA_DIR": str(folder), "SHOPWARRANTY_SECRET_KEY": TEST_KEY}
 
 

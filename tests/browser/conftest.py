@@ -1,4 +1,4 @@
-"""A real browser on a real server. Every test here is marked `browser`; a file's browser tests share a worker."""
+"""A real browser on a real server. Tests here are marked `browser`; a file's browser tests share a worker."""
 
 import os
 from collections.abc import Callable, Iterator
