@@ -57,7 +57,13 @@ class Defect(PhoneMade):
             "kept_film_where",
             "kept_film_until",
             "version",
-        )
+        ),
+        # until the visit that first saw it is finished, a slip of the finger can be taken back
+        when=(
+            "EXISTS (SELECT 1 FROM defects_sighting s JOIN inspections_finding f ON f.id = s.finding_id "
+            "JOIN inspections_visit v ON v.id = f.visit_id "
+            "WHERE s.defect_id = OLD.id AND v.state = 'finished')"
+        ),
     )
 
     State = DefectState

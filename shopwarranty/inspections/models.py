@@ -91,12 +91,15 @@ class BookingState(models.TextChoices):
 
 
 class Booking(ShopOwned):
-    """A promised time. `starts_local` and the zone are the intent; `starts_at` is worked out from them."""
+    """A promised time. `starts_local` and the zone are the intent; `starts_at` is worked out from them.
+
+    A move leaves this row as it was promised, as moved, and makes the next one with the same `uid`.
+    """
 
     State = BookingState
 
     check_due = models.ForeignKey(Check, models.PROTECT, related_name="bookings")
-    uid = models.UUIDField(default=uuid.uuid4, editable=False, unique=True)
+    uid = models.UUIDField(default=uuid.uuid4, editable=False)
     sequence = models.PositiveIntegerField(default=0)
     starts_local = models.CharField(max_length=16, help_text="2026-11-25T13:30, in the shop's zone")
     zone = models.CharField(max_length=60)
@@ -121,6 +124,7 @@ class Booking(ShopOwned):
                 name="booking_one_open",
                 violation_error_message=_("This check already has a time."),
             ),
+            models.UniqueConstraint(fields=["shop", "uid", "sequence"], name="booking_sequence_once"),
         ]
 
 
@@ -227,6 +231,9 @@ class Visit(PhoneMade):
                 condition=Q(is_handover_look=True, state="finished"),
                 name="one_handover_look",
             ),
+            models.UniqueConstraint(
+                fields=["shop", "job", "by_photo"], condition=Q(state="open"), name="visit_one_open"
+            ),
         ]
 
 
@@ -240,11 +247,12 @@ class FindingSaid(models.TextChoices):
     TAPPED = "tapped", _("tapped by itself")
     SWEPT = "swept", _("with the rest of the panel")
     SPOT_PROVED = "spot_proved", _("drawn at random and tapped")
+    LEFT = "left", _("nothing was said")
     IMPORTED = "imported", _("imported")
 
 
 class Finding(PhoneMade):
-    """What a visit saw at one place. Free to change while the visit is open; afterwards corrected by a new row."""
+    """What a visit saw at one place. Free to change while it is open; afterwards corrected by a new row."""
 
     freeze = Freeze(
         free=("corrected_at", "version"),
@@ -290,7 +298,7 @@ class HolderReportState(models.TextChoices):
 
 
 class HolderReport(ShopOwned):
-    """What a holder sent in. Kept apart until the desk accepts it; it never says "clean" for unseen places."""
+    """What a holder sent in, kept apart until the desk accepts it. It never says "clean" of unseen places."""
 
     State = HolderReportState
 

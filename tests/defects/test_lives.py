@@ -9,7 +9,9 @@ from django.core.management import CommandError, call_command
 from shopwarranty.defects.keep_lives import catch_up
 from shopwarranty.defects.lives import differences, rebuild_lives
 from shopwarranty.defects.models import Defect, Life
+from shopwarranty.jobs.actions import finish_panel, remove_panel
 from shopwarranty.jobs.models import FilmPiece, PanelWork, Place
+from shopwarranty.shops.history import Actor
 from shopwarranty.shops.models import Shop
 from shopwarranty.shops.scope import shop_scope
 from tests import builders as b
@@ -168,13 +170,18 @@ def test_rebuilding_again_changes_nothing_and_a_part_equals_the_whole(job: Any) 
     assert rebuild_lives().total == 0
 
 
-def test_panels_finished_lately_get_their_lives_from_the_tick(ours: Any) -> None:
-    job = b.a_job()
-    rebuild_lives([])
+def test_a_panel_finished_or_taken_off_gets_its_lives_from_the_tick(ours: Any) -> None:
     catch_up(b.NOW)
-    later = b.a_job(finished_on=b.TODAY)
-    assert catch_up(b.NOW + timedelta(hours=3)).made == len(b.places_of(later))
-    assert Life.objects.filter(job=job).exists()
+    job = b.a_job(panels=())
+    work = b.a_panel(job, finished_on=None)
+    actor = Actor.of(ours.installer)
+    finish_panel(panel_work=work, actor=actor, now=b.NOW)
+    later = b.NOW + timedelta(hours=1)
+    assert catch_up(later).made == len(b.places_of(job))
+    assert catch_up(later).total == 0
+    remove_panel(panel_work=work, why="collision", on=b.TODAY, actor=actor, now=later)
+    assert catch_up(later).changed == len(b.places_of(job))
+    assert set(Life.objects.values_list("ended", flat=True)) == {"other"}
 
 
 def test_the_command_proves_stored_equals_derived(job: Any, capsys: Any) -> None:

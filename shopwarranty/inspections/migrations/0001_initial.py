@@ -39,7 +39,7 @@ class Migration(migrations.Migration):
             name='Booking',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('uid', models.UUIDField(default=uuid.uuid4, editable=False, unique=True)),
+                ('uid', models.UUIDField(default=uuid.uuid4, editable=False)),
                 ('sequence', models.PositiveIntegerField(default=0)),
                 ('starts_local', models.CharField(help_text="2026-11-25T13:30, in the shop's zone", max_length=16)),
                 ('zone', models.CharField(max_length=60)),
@@ -58,7 +58,7 @@ class Migration(migrations.Migration):
             options={
                 'ordering': ['starts_at'],
                 'indexes': [models.Index(fields=['shop', 'starts_at'], name='booking_by_time')],
-                'constraints': [models.CheckConstraint(condition=models.Q(('state__in', ['booked', 'kept', 'moved', 'cancelled_holder', 'cancelled_shop', 'not_kept'])), name='booking_state_known'), models.UniqueConstraint(condition=models.Q(('state', 'booked')), fields=('shop', 'check_due'), name='booking_one_open', violation_error_message='This check already has a time.')],
+                'constraints': [models.CheckConstraint(condition=models.Q(('state__in', ['booked', 'kept', 'moved', 'cancelled_holder', 'cancelled_shop', 'not_kept'])), name='booking_state_known'), models.UniqueConstraint(condition=models.Q(('state', 'booked')), fields=('shop', 'check_due'), name='booking_one_open', violation_error_message='This check already has a time.'), models.UniqueConstraint(fields=('shop', 'uid', 'sequence'), name='booking_sequence_once')],
             },
         ),
         migrations.CreateModel(
@@ -175,7 +175,7 @@ class Migration(migrations.Migration):
                 'ordering': ['happened_on', 'pk'],
                 'abstract': False,
                 'indexes': [models.Index(fields=['shop', 'job', 'happened_on'], name='visit_of_job'), models.Index(fields=['shop', 'state', 'happened_on'], name='visit_by_day')],
-                'constraints': [models.UniqueConstraint(fields=('shop', 'uid'), name='inspections_visit_one_uid'), models.CheckConstraint(condition=models.Q(('state__in', ['open', 'finished', 'dropped'])), name='visit_state_known'), models.CheckConstraint(condition=models.Q(('origin__in', ['planned', 'walk_in', 'defect', 'claim'])), name='visit_origin_known'), models.UniqueConstraint(condition=models.Q(('is_handover_look', True), ('state', 'finished')), fields=('shop', 'job'), name='one_handover_look')],
+                'constraints': [models.UniqueConstraint(fields=('shop', 'uid'), name='inspections_visit_one_uid'), models.CheckConstraint(condition=models.Q(('state__in', ['open', 'finished', 'dropped'])), name='visit_state_known'), models.CheckConstraint(condition=models.Q(('origin__in', ['planned', 'walk_in', 'defect', 'claim'])), name='visit_origin_known'), models.UniqueConstraint(condition=models.Q(('is_handover_look', True), ('state', 'finished')), fields=('shop', 'job'), name='one_handover_look'), models.UniqueConstraint(condition=models.Q(('state', 'open')), fields=('shop', 'job', 'by_photo'), name='visit_one_open')],
             },
         ),
         migrations.AddField(
@@ -191,7 +191,7 @@ class Migration(migrations.Migration):
                 ('version', models.PositiveIntegerField(default=1, editable=False)),
                 ('result', models.CharField(choices=[('clean', 'looked, clean'), ('defect', 'wrong'), ('not_looked', 'not looked at')], max_length=10)),
                 ('why_not', models.CharField(blank=True, max_length=120)),
-                ('said', models.CharField(choices=[('tapped', 'tapped by itself'), ('swept', 'with the rest of the panel'), ('spot_proved', 'drawn at random and tapped'), ('imported', 'imported')], max_length=11)),
+                ('said', models.CharField(choices=[('tapped', 'tapped by itself'), ('swept', 'with the rest of the panel'), ('spot_proved', 'drawn at random and tapped'), ('left', 'nothing was said'), ('imported', 'imported')], max_length=11)),
                 ('at', models.DateTimeField()),
                 ('order', models.PositiveIntegerField(default=0)),
                 ('correction_why', models.CharField(blank=True, max_length=160)),
@@ -204,7 +204,7 @@ class Migration(migrations.Migration):
             options={
                 'ordering': ['order', 'pk'],
                 'abstract': False,
-                'constraints': [models.UniqueConstraint(fields=('shop', 'uid'), name='inspections_finding_one_uid'), models.CheckConstraint(condition=models.Q(('result__in', ['clean', 'defect', 'not_looked'])), name='finding_result_known'), models.CheckConstraint(condition=models.Q(('said__in', ['tapped', 'swept', 'spot_proved', 'imported'])), name='finding_said_known'), models.UniqueConstraint(condition=models.Q(('corrected_at__isnull', True)), fields=('shop', 'visit', 'place'), name='finding_once_a_visit'), models.CheckConstraint(condition=models.Q(('result', 'not_looked'), ('why_not', ''), _connector='OR'), name='finding_why_not_only_unseen')],
+                'constraints': [models.UniqueConstraint(fields=('shop', 'uid'), name='inspections_finding_one_uid'), models.CheckConstraint(condition=models.Q(('result__in', ['clean', 'defect', 'not_looked'])), name='finding_result_known'), models.CheckConstraint(condition=models.Q(('said__in', ['tapped', 'swept', 'spot_proved', 'left', 'imported'])), name='finding_said_known'), models.UniqueConstraint(condition=models.Q(('corrected_at__isnull', True)), fields=('shop', 'visit', 'place'), name='finding_once_a_visit'), models.CheckConstraint(condition=models.Q(('result', 'not_looked'), ('why_not', ''), _connector='OR'), name='finding_why_not_only_unseen')],
             },
         ),
         migrations.CreateModel(

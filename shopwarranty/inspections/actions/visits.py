@@ -1,0 +1,192 @@
+"""The vehicle in front of us again: starting a visit, finishing it, and what that settles."""
+
+from datetime import date, datetime
+from typing import Any
+
+from django.db import IntegrityError, transaction
+from django.db.models import QuerySet
+
+from shopwarranty.inspections.due_dates import settles
+from shopwarranty.jobs.models import Job, Place
+from shopwarranty.shops.history import Actor, StaleState, move_state, record_change
+
+from ..models import Booking, Check, Finding, Visit
+from ..signals import findings_changed
+from .bookings import cancel_booking
+from .plans import HANDOVER, window_of
+from .refusals import BookingOver, InTheFuture, NotFinishedYet, VisitOver
+
+UNSETTLED = (Check.State.DUE, Check.State.MISSED)
+SETTLING = (Visit.Origin.PLANNED, Visit.Origin.WALK_IN)
+
+
+def live_places(job: Job, on: date) -> "QuerySet[Place]":
+    """Places there were to look at on that day: of finished panels, with their film still on the vehicle."""
+    places = Place.objects.filter(piece__panel_work__job=job, piece__panel_work__finished_at__isnull=False)
+    return places.exclude(piece__ended_on__lte=on).exclude(piece__panel_work__removed_on__lte=on)
+
+
+@transaction.atomic
+def start_visit(
+    *,
+    job: Job,
+    origin: str,
+    actor: Actor,
+    now: datetime,
+    today: date,
+    check: Check | None = None,
+    happened_on: date | None = None,
+    by_photo: bool = False,
+    is_handover_look: bool = False,
+    since_when: date | None = None,
+    since_when_words: str = "",
+    **more: Any,
+) -> Visit:
+    """Opens a visit, or gives back the one that is open. Nothing is settled before it is finished.
+
+    A planned or walk-in visit looks for the check whose window holds its day. One that came back because of a
+    defect or a claim never settles a check: the vehicle is still invited to its next one.
+    """
+    on = happened_on or today
+    if on > today:
+        raise InTheFuture
+    if not live_places(job, on).exists():
+        raise NotFinishedYet
+    already = _open_visit(job, by_photo)
+    if already is not None:
+        return already
+    if check is None and origin in SETTLING and not (by_photo or is_handover_look):
+        check = check_on(job, on)
+    return _save(
+        Visit(
+            job=job,
+            origin=origin,
+            check_due=check,
+            booking=_booking_on(check, on, by_photo),
+            happened_on=on,
+            by_photo=by_photo,
+            is_handover_look=is_handover_look,
+            since_when=since_when,
+            since_when_words=since_when_words,
+            started_at=now,
+            entered_at=now,
+            member=actor.member,
+            **more,
+        )
+    )
+
+
+def check_on(job: Job, day: date) -> Check | None:
+    """The unsettled check whose window holds that day, the nearest due first."""
+    open_ones = Check.objects.filter(
+        job=job, state__in=UNSETTLED, window_from__lte=day, window_to__gte=day
+    ).exclude(plan__key=HANDOVER)
+    return min(open_ones, key=lambda check: (abs((check.due_on - day).days), check.pk), default=None)
+
+
+def _open_visit(job: Job, by_photo: bool) -> Visit | None:
+    return Visit.objects.filter(job=job, by_photo=by_photo, state=Visit.State.OPEN).first()
+
+
+def _booking_on(check: Check | None, day: date, by_photo: bool) -> Booking | None:
+    """The booking this visit keeps: of the same day, also one already taken for not kept."""
+    if check is None or by_photo:
+        return None
+    rows = check.bookings.filter(
+        starts_local__startswith=day.isoformat(),
+        state__in=[Booking.State.BOOKED, Booking.State.NOT_KEPT],
+    )
+    return rows.order_by("state", "-starts_at").first()
+
+
+def _save(visit: Visit) -> Visit:
+    """Two people starting at once get the same visit."""
+    try:
+        with transaction.atomic():
+            visit.save()
+    except IntegrityError:
+        already = _open_visit(visit.job, visit.by_photo)
+        if already is None:
+            raise
+        return already
+    return visit
+
+
+@transaction.atomic
+def drop_visit(*, visit: Visit, actor: Actor, now: datetime, why: str = "") -> None:
+    """Started by mistake: it says nothing, settles nothing."""
+    _move(visit, Visit.State.DROPPED, actor, now, why)
+
+
+@transaction.atomic
+def finish_visit(
+    *, visit: Visit, actor: Actor, now: datetime, note: str = "", signed_name: str = ""
+) -> Visit:
+    """Closes the visit. What nobody said anything about is written down as not looked at.
+
+    When something was looked at, the booking is kept and a check due by then is done; an early visit, one by
+    photo, or one in which nothing could be looked at leaves the check open.
+    """
+    _move(visit, Visit.State.FINISHED, actor, now, finished_at=now, note=note, signed_name=signed_name)
+    _write_down_unseen(visit, now)
+    _keep_booking(visit, actor, now)
+    if settles_its_check(visit):
+        _settle(visit, actor, now)
+    findings_changed.send(sender=Visit, job_ids=[visit.job_id])
+    return visit
+
+
+def settles_its_check(visit: Visit) -> bool:
+    if visit.check_due is None or visit.by_photo or visit.origin not in SETTLING:
+        return False
+    looked = visit.findings.exclude(result=Finding.Result.NOT_LOOKED).exists()
+    return looked and settles(window_of(visit.check_due), visit.happened_on)
+
+
+def _move(visit: Visit, state: str, actor: Actor, now: datetime, why: str = "", **more: Any) -> None:
+    try:
+        move_state(visit, old=Visit.State.OPEN, new=state, actor=actor, at=now, why=why, **more)
+    except StaleState as stale:
+        raise VisitOver from stale
+
+
+def _write_down_unseen(visit: Visit, now: datetime) -> None:
+    said = visit.findings.filter(corrected_at__isnull=True).values("place_id")
+    silent = live_places(visit.job, visit.happened_on).exclude(pk__in=said)
+    order = visit.findings.count()
+    Finding.objects.bulk_create(
+        Finding(
+            visit=visit,
+            place=place,
+            result=Finding.Result.NOT_LOOKED,
+            said=Finding.Said.LEFT,
+            at=now,
+            order=order + number,
+        )
+        for number, place in enumerate(silent, 1)
+    )
+
+
+def _keep_booking(visit: Visit, actor: Actor, now: datetime) -> None:
+    if visit.booking is None:
+        return
+    old = (Booking.State.BOOKED, Booking.State.NOT_KEPT)
+    try:
+        move_state(visit.booking, old=old, new=Booking.State.KEPT, actor=actor, at=now, changed_at=now)
+    except StaleState as stale:
+        raise BookingOver from stale
+
+
+def _settle(visit: Visit, actor: Actor, now: datetime) -> None:
+    """Done, late if it was missed. A time still booked for another day is called off."""
+    check = visit.check_due
+    assert check is not None
+    try:
+        move_state(
+            check, old=UNSETTLED, new=Check.State.DONE, actor=actor, at=now, state_why="", settled_at=now
+        )
+    except StaleState:
+        record_change(row=visit, act="check was settled already", actor=actor, at=now)
+        return
+    for booking in check.bookings.filter(state=Booking.State.BOOKED):
+        cancel_booking(booking=booking, by_holder=True, actor=actor, now=now)
