@@ -1,0 +1,128 @@
+"""Keeping photos: what was sent becomes clean bytes in storage and then a row."""
+
+import uuid
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from django.conf import settings
+from django.db import transaction
+from django.utils.translation import gettext as _
+
+from shopwarranty.shops import stored_bytes
+from shopwarranty.shops.history import Actor, record_change
+
+from .clean_photo import CleanPhoto, PhotoRefused, clean_photo
+from .models import Job, PanelWork, Photo, Place, Vehicle
+
+OLDEST = timedelta(days=40 * 365)
+
+
+@dataclass(frozen=True, slots=True)
+class Subject:
+    """What a photo shows, as far as known."""
+
+    vehicle: Vehicle
+    job: Job | None = None
+    panel_work: PanelWork | None = None
+    place: Place | None = None
+
+    @classmethod
+    def of_job(cls, job: Job) -> "Subject":
+        return cls(job.vehicle, job)
+
+    @classmethod
+    def of_panel(cls, panel_work: PanelWork) -> "Subject":
+        return cls(panel_work.job.vehicle, panel_work.job, panel_work)
+
+    @classmethod
+    def of_place(cls, place: Place) -> "Subject":
+        panel_work = place.piece.panel_work
+        return cls(panel_work.job.vehicle, panel_work.job, panel_work, place)
+
+
+def add_photo(
+    *, sent: bytes, subject: Subject, stage: str, actor: Actor, now: datetime, uid: uuid.UUID | None = None
+) -> Photo:
+    """Raises PhotoRefused. The same uid twice stores once. Pictures are worked on outside the transaction."""
+    if uid and (there := Photo.objects.filter(uid=uid).first()):
+        return there
+    clean = clean_photo(sent, max_bytes=settings.MAX_UPLOAD_BYTES, max_pixels=settings.MAX_PHOTO_PIXELS)
+    kept, small = stored_bytes.keep(clean.content), stored_bytes.keep(clean.thumbnail)
+    zone = subject.vehicle.shop.zone
+    taken_at, taken_from = when_taken(clean, now, zone)
+    with transaction.atomic():
+        photo, _new = Photo.objects.get_or_create(
+            uid=uid or uuid.uuid4(),
+            defaults={
+                "vehicle": subject.vehicle,
+                "job": subject.job,
+                "panel_work": subject.panel_work,
+                "place": subject.place,
+                "stage": stage,
+                "sha256": kept.sha256,
+                "length": kept.length,
+                "thumbnail_sha256": small.sha256,
+                "original_sha256": clean.original_sha256,
+                "width": clean.width,
+                "height": clean.height,
+                "taken_at": taken_at,
+                "taken_from": taken_from,
+                "added_at": now,
+                "added_by": actor.member,
+            },
+        )
+    return photo
+
+
+def when_taken(clean: CleanPhoto, now: datetime, zone: ZoneInfo) -> tuple[datetime | None, str]:
+    """The camera's clock where it can be right; otherwise only "not later than the upload"."""
+    taken = clean.taken_at
+    if taken is None:
+        return None, Photo.TakenFrom.UPLOAD
+    moment = taken if taken.tzinfo else taken.replace(tzinfo=zone)
+    plausible = now - OLDEST < moment <= now + timedelta(minutes=10)
+    return (moment, Photo.TakenFrom.CAMERA) if plausible else (None, Photo.TakenFrom.UPLOAD)
+
+
+@transaction.atomic
+def move_photo(
+    *, photo: Photo, panel_work: PanelWork | None, place: Place | None, actor: Actor, now: datetime
+) -> None:
+    """To where it belongs; the history says where it was."""
+    before = {"panel_work": photo.panel_work_id, "place": photo.place_id}
+    photo.panel_work, photo.place, photo.version = panel_work, place, photo.version + 1
+    photo.save(update_fields=["panel_work", "place", "version"])
+    after = {"panel_work": photo.panel_work_id, "place": photo.place_id}
+    record_change(row=photo, act="photo moved", actor=actor, at=now, before=before, after=after)
+
+
+@transaction.atomic
+def describe_photo(*, photo: Photo, caption: str, actor: Actor, now: datetime) -> None:
+    before = {"caption": photo.caption}
+    photo.caption, photo.version = caption, photo.version + 1
+    photo.save(update_fields=["caption", "version"])
+    record_change(
+        row=photo, act="photo described", actor=actor, at=now, before=before, after={"caption": caption}
+    )
+
+
+@transaction.atomic
+def set_photo_aside(*, photo: Photo, aside: bool, actor: Actor, now: datetime) -> None:
+    """Out of the way without being lost."""
+    Photo.objects.filter(pk=photo.pk).update(set_aside_at=now if aside else None)
+    record_change(row=photo, act="photo set aside" if aside else "photo brought back", actor=actor, at=now)
+
+
+def refusal_words(refused: PhotoRefused, name: str) -> str:
+    """What is wrong with the file and what to do."""
+    words: dict[str, Any] = {
+        "empty": _("%(name)s is empty. Take or choose it again."),
+        "too_many_bytes": _("%(name)s is larger than %(mb)s MB. Send a smaller copy."),
+        "not_a_photo": _("%(name)s is not a photo we can keep. Send JPEG, PNG, WebP or HEIC."),
+        "too_many_pixels": _("%(name)s has too many pixels. Send a smaller copy."),
+        "damaged": _("%(name)s is damaged and cannot be read to its end. Take or send it again."),
+    }
+    mb = settings.MAX_UPLOAD_BYTES // (1024 * 1024)
+    return str(words[refused.reason]) % {"name": name, "mb": mb}
