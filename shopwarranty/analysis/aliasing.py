@@ -82,8 +82,19 @@ def _band_shares(ground: Ground, rows: IntArray) -> FloatArray:
     return np.asarray(days * hazard * ratio[:, None])
 
 
+def beside(information: Information, adjustment: Sequence[str]) -> Information:
+    """What is left of every other column beside the baseline and the adjustment set."""
+    out = np.concatenate([np.arange(information.bands), information.of(*adjustment)])
+    names = [c for c in information.columns if c[0] not in adjustment]
+    kept = np.array([information.bands + information.columns.index(c) for c in names], dtype=np.int64)
+    matrix = information.matrix
+    shared = np.linalg.solve(matrix[np.ix_(out, out)], matrix[np.ix_(out, kept)])
+    left = matrix[np.ix_(kept, kept)] - matrix[np.ix_(kept, out)] @ shared
+    return Information(left, tuple(names), 0)
+
+
 def kept_share(
-    information: Information, column: tuple[str, int], other: str, adjustment: Sequence[str]
+    information: Information, column: tuple[str, int], other: str, adjustment: Sequence[str] = ()
 ) -> float:
     """Share of a contrast's information left beside `other`, both beside the adjustment set, 0..1."""
     name = column[0]
@@ -91,8 +102,8 @@ def kept_share(
     own = information.bands + information.columns.index(column)
     base = np.concatenate([np.arange(information.bands), information.of(*rest, name)])
     alone = _variance(information.matrix, base, own)
-    beside = _variance(information.matrix, np.concatenate([base, information.of(other)]), own)
-    return float(min(alone / beside, 1.0))
+    both = _variance(information.matrix, np.concatenate([base, information.of(other)]), own)
+    return float(min(alone / both, 1.0))
 
 
 def _variance(matrix: FloatArray, columns: IntArray, own: int) -> float:
@@ -124,6 +135,7 @@ def discordant_failures(ground: Ground, factor: Factor, level: int, other: Facto
 def tangles(
     ground: Ground,
     information: Information,
+    left: Information,
     factor: Factor,
     level: int,
     others: Sequence[Factor],
@@ -131,13 +143,18 @@ def tangles(
 ) -> tuple[Tangle, ...]:
     """The contrast against every other factor, the most tangled first.
 
+    `left` is the information beside the ground's adjustment set (see `beside`).
+
     Few discordant failures alone do not tangle factors that are independent (a rare level has few
     of everything): they count once kept falls below 0.9.
     """
     adjustment = [f.name for f in ground.adjustment]
-    found = []
+    column, found = (factor.name, level), []
     for other in others:
-        kept = kept_share(information, (factor.name, level), other.name, adjustment)
+        if {factor.name, other.name} & set(adjustment):
+            kept = kept_share(information, column, other.name, adjustment)
+        else:
+            kept = kept_share(left, column, other.name)
         apart = discordant_failures(ground, factor, level, other) if kept < APART_KEPT else 0
         by_system = {factor.name, other.name} <= system_recorded
         line = SYSTEM_RECORDED_KEPT if by_system else HAND_RECORDED_KEPT

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from .aliasing import Information, Tangle, information_of, tangles
+from .aliasing import Information, Tangle, beside, information_of, tangles
 from .arrays import IntArray
 from .bands import Bands
 from .effects import MOST_LEVELS, Contrast, Ground, contrasts, joint_p, pooled_rare_levels, prepare
@@ -68,11 +68,14 @@ def _family(question: Question, lives: Lives, bands: Bands) -> tuple[Effect, ...
     pool = {**{n: f for n, f in kept.items() if comparable(f)}, **{f.name: f for f in adjustment}}
     asked = [kept[name] for name in question.claimed if comparable(kept[name])]
     information = information_of(ground, list(pool.values()))
+    left = beside(information, question.adjustment)
     early = early_looks(ground.lives, bands.first_check)
     lines = [
         line
         for factor in asked
-        for line in _lines(ground, information, factor, list(pool.values()), early, question.system_recorded)
+        for line in _lines(
+            ground, information, left, factor, list(pool.values()), early, question.system_recorded
+        )
     ]
     return _worded(question, lines, bands.first_check)
 
@@ -80,6 +83,7 @@ def _family(question: Question, lives: Lives, bands: Bands) -> tuple[Effect, ...
 def _lines(
     ground: Ground,
     information: Information,
+    left: Information,
     factor: Factor,
     pool: Sequence[Factor],
     early: EarlyLooks,
@@ -92,7 +96,7 @@ def _lines(
     for contrast in contrasts(ground, factor, UNCOUNTED):
         level = factor.levels.index(contrast.level)
         pair = tables[:, [level, factor.reference], :]
-        tangled = tangles(ground, information, factor, level, others, system_recorded)
+        tangled = tangles(ground, information, left, factor, level, others, system_recorded)
         near = tuple(t for t in tangled if t.moves_with)
         worst = next((t for t in near if t.cannot_tell), None)
         both = None if worst is None else [factor, *(f for f in others if f.name == worst.other)]

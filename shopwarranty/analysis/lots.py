@@ -102,16 +102,26 @@ def lots(
     vehicle: IntArray,
     found: FloatArray,
     expected: FloatArray,
+    open_lots: int | None = None,
 ) -> tuple[LotFigure, ...]:
-    """Figures for `size` lots from lives: lot `codes` (n,), -1 for unknown; vehicle 0..G-1; both (n,)."""
+    """Figures for `size` lots from lives that were looked at.
+
+    codes     lot of each life, shape (n,); -1 for unknown lots, which serve only as company
+    vehicle   0..G-1; found: 1 where it failed; expected: under the whole, standardised; all (n,)
+    open_lots lots open in two years, when that is not all `size` of them
+
+    A lot is held against the others: its own failures are taken out of what is expected of it, since
+    one bad lot among ten would otherwise raise its own measure by a fifth.
+    """
     known = codes >= 0
     per_vehicle = (np.bincount(vehicle, w).astype(np.float64) for w in (found, expected))
     spread = vehicle_spread(*per_vehicle)
     observed = np.bincount(codes[known], found[known], size)
-    chances = np.bincount(codes[known], expected[known], size)
+    own = np.bincount(codes[known], expected[known], size)
+    chances = own * (found.sum() - observed + 0.5) / (expected.sum() - own + 0.5)
     cells = np.unique(vehicle[known] * np.int64(size) + codes[known])
     checked = np.bincount(cells % size, minlength=size)
-    line = alert_line(size)
+    line = alert_line(size if open_lots is None else open_lots)
     return tuple(
         lot_figure(int(o), float(e), int(n), spread, line)
         for o, e, n in zip(observed, chances, checked, strict=True)

@@ -168,7 +168,8 @@ def _by_vehicle(
     rows = _padded_rows(vehicles)
     slopes, crosses = _padded(slope, rows), _padded(crossed, rows)
     design = _padded(patterned.packed.design[patterned.pattern], rows)
-    score = np.concatenate([slopes.sum(axis=1), np.einsum("gmk,gmq->gq", slopes, design)], axis=1)
+    along = (slopes.sum(axis=2)[:, None, :] @ design)[:, 0, :]
+    score = np.concatenate([slopes.sum(axis=1), along], axis=1)
     top = _diagonals(-slopes.sum(axis=1))
     bent = np.sqrt(parts.bend)[:, None] * parts.failing
     np.add.at(top, vehicles.number[looks.failures], bent[:, :, None] * bent[:, None, :])
@@ -180,7 +181,7 @@ def _by_vehicle(
 
 
 def _diagonals(rows: FloatArray) -> FloatArray:
-    diagonals: FloatArray = np.einsum("gk,kl->gkl", rows, np.eye(rows.shape[1]))
+    diagonals: FloatArray = rows[:, :, None] * np.eye(rows.shape[1])
     return diagonals
 
 

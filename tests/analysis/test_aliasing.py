@@ -5,6 +5,7 @@ import pytest
 
 from shopwarranty.analysis.aliasing import (
     Tangle,
+    beside,
     discordant_failures,
     information_of,
     kept_share,
@@ -16,6 +17,13 @@ from shopwarranty.analysis.patterns import Factor
 from shopwarranty.analysis.sandwich import errors
 
 from .worlds import seen_at_checks
+
+
+def found_tangles(
+    ground: Ground, factor: Factor, others: list[Factor], system: frozenset[str] = frozenset()
+) -> tuple[Tangle, ...]:
+    information = information_of(ground, [factor, *others])
+    return tangles(ground, information, beside(information, []), factor, 1, others, system)
 
 
 def pair(seed: int, disagree: float, vehicles: int = 500) -> tuple[Ground, Factor, Factor]:
@@ -52,6 +60,14 @@ def test_independent_factors_keep_nearly_all_and_twins_nearly_nothing() -> None:
     assert kept_share(information_of(ground, [a, b]), ("a", 1), "b", []) < 0.05
 
 
+def test_taking_the_adjustment_set_out_first_changes_nothing() -> None:
+    ground, a, b = pair(70, 0.2)
+    panel = Factor("panel", np.arange(len(ground.lives)) % 5, tuple("pqrst"))
+    information = information_of(ground, [panel, a, b])
+    direct = kept_share(information, ("a", 1), "b", ["panel"])
+    assert kept_share(beside(information, ["panel"]), ("a", 1), "b") == pytest.approx(direct, rel=1e-9)
+
+
 def test_discordant_failures_are_those_of_the_rarer_disagreement() -> None:
     ground, a, b = pair(74, 0.1)
     found, x, y = ground.lives.found, a.codes, b.codes
@@ -62,16 +78,15 @@ def test_discordant_failures_are_those_of_the_rarer_disagreement() -> None:
 @pytest.mark.parametrize(("disagree", "cannot"), [(0.5, False), (0.02, True)])
 def test_only_a_tangled_pair_cannot_be_told_apart(disagree: float, cannot: bool) -> None:
     ground, a, b = pair(75, disagree)
-    found = tangles(ground, information_of(ground, [a, b]), a, 1, [b])
+    found = found_tangles(ground, a, [b])
     assert found[0].cannot_tell is cannot
     assert found[0].other == "b"
 
 
 def test_pairs_the_record_fills_in_by_itself_are_trusted_further() -> None:
     ground, a, b = pair(76, 0.15)
-    information = information_of(ground, [a, b])
-    by_hand = tangles(ground, information, a, 1, [b])[0]
-    by_system = tangles(ground, information, a, 1, [b], frozenset({"a", "b"}))[0]
+    by_hand = found_tangles(ground, a, [b])[0]
+    by_system = found_tangles(ground, a, [b], frozenset({"a", "b"}))[0]
     assert 0.4 < by_hand.kept < 0.7
     assert (by_hand.cannot_tell, by_system.cannot_tell) == (True, False)
 
@@ -80,7 +95,7 @@ def test_a_factor_that_never_varies_within_installers_is_tangled_with_them() -> 
     ground, _, _ = pair(77, 0.5)
     installer = Factor("installer", ground.lives.cluster % 4, ("A", "B", "C", "D"))
     habit = Factor("habit", (installer.codes < 2).astype(int), ("no", "yes"))
-    found = tangles(ground, information_of(ground, [installer, habit]), habit, 1, [installer])[0]
+    found = found_tangles(ground, habit, [installer])[0]
     assert found.cannot_tell
     assert found.discordant == 0
 
@@ -89,7 +104,7 @@ def test_a_rare_level_is_not_called_tangled_only_because_it_is_rare() -> None:
     ground, _, b = pair(78, 0.5)
     rare = Factor("rare", (ground.lives.cluster % 40 == 0).astype(int), ("no", "yes"))
     assert contrasts(ground, rare)[0].failures < 40
-    assert not tangles(ground, information_of(ground, [rare, b]), rare, 1, [b])[0].cannot_tell
+    assert not found_tangles(ground, rare, [b])[0].cannot_tell
 
 
 def test_the_share_is_the_same_from_a_choice_of_whole_vehicles(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -86,8 +86,25 @@ def test_the_spread_between_vehicles_is_recovered() -> None:
 def test_figures_by_lot_add_up_what_lives_say() -> None:
     codes = np.array([0, 0, 1, 1, -1, 2])
     found = np.array([1.0, 0, 0, 1, 1, 0])
-    expected = np.full(6, 0.5)
-    one, two, three = lots(codes, 3, np.array([0, 0, 0, 1, 1, 2]), found, expected)
-    assert (one.observed, one.expected, one.vehicles) == (1, 1.0, 1)
+    one, two, three = lots(codes, 3, np.array([0, 0, 0, 1, 1, 2]), found, np.full(6, 0.5))
+    assert (one.observed, one.vehicles) == (1, 1)
     assert (two.observed, two.vehicles) == (1, 2)
     assert (three.observed, three.vehicles) == (0, 1)
+
+
+def test_a_bad_lot_does_not_raise_what_is_expected_of_itself() -> None:
+    """Four lots of 100 places, 10 failures each, save the last with 40: it is held against 10."""
+    codes = np.repeat(np.arange(4), 100)
+    found = np.concatenate([np.arange(100) < n for n in (10, 10, 10, 40)]).astype(float)
+    whole = np.full(400, found.mean())
+    figures = lots(codes, 4, np.arange(400), found, whole)
+    assert figures[3].expected == pytest.approx(10, rel=0.03)
+    assert sum(f.alert for f in figures) == 1
+
+
+def test_lots_no_longer_open_need_not_tighten_the_line() -> None:
+    codes, found = np.arange(40) % 20, np.zeros(40)
+    found[:1] = 1
+    many = lots(codes, 20, np.arange(40), found, np.full(40, 1 / 40))
+    fewer = lots(codes, 20, np.arange(40), found, np.full(40, 1 / 40), open_lots=5)
+    assert fewer[0].would_notice_threefold >= many[0].would_notice_threefold
