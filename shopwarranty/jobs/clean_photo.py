@@ -1,8 +1,8 @@
 """From whatever somebody sends to a photo that is safe to keep and to serve. Pure: bytes in, clean bytes out.
 
 Only JPEG, PNG, WebP and HEIC are tried. The picture is decoded fully, turned as its EXIF says, brought to
-sRGB, pasted into a fresh image and written anew as JPEG, so that no metadata, thumbnail, comment, second frame or
-appended file survives. EXIF: CIPA DC-008 (Exif 3.0), tags Orientation 0x0112 and DateTimeOriginal 0x9003.
+sRGB, pasted into a fresh image and written anew as JPEG, so that no metadata, thumbnail, comment, second
+frame or appended file survives. EXIF: CIPA DC-008 (Exif 3.0), tags Orientation 0x0112 and DateTimeOriginal 0x9003.
 """
 
 import hashlib
@@ -37,7 +37,7 @@ REASONS: Final = ("empty", "too_many_bytes", "not_a_photo", "too_many_pixels", "
 
 @dataclass(frozen=True, slots=True)
 class CleanPhoto:
-    """`taken_at` is the camera's own clock: aware when it wrote its offset, else naive; None: it said nothing."""
+    """`taken_at`: the camera's own clock, aware when it wrote its offset; None when it said nothing."""
 
     content: bytes
     thumbnail: bytes
