@@ -5,184 +5,563 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     initial = True
 
     dependencies = [
-        ('jobs', '0001_initial'),
-        ('shops', '0001_initial'),
+        ("jobs", "0001_initial"),
+        ("shops", "0001_initial"),
     ]
 
     operations = [
         migrations.CreateModel(
-            name='Plan',
+            name="Plan",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('name', models.CharField(max_length=80)),
-                ('is_usual', models.BooleanField(default=False)),
-                ('retired_at', models.DateTimeField(blank=True, null=True)),
-                ('shop', models.ForeignKey(db_index=False, editable=False, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='shops.shop')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("name", models.CharField(max_length=80)),
+                ("is_usual", models.BooleanField(default=False)),
+                ("retired_at", models.DateTimeField(blank=True, null=True)),
+                (
+                    "shop",
+                    models.ForeignKey(
+                        db_index=False,
+                        editable=False,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="shops.shop",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['name'],
-                'constraints': [models.UniqueConstraint(fields=('shop', 'name'), name='plan_once'), models.UniqueConstraint(condition=models.Q(('is_usual', True)), fields=('shop',), name='plan_one_usual')],
+                "ordering": ["name"],
+                "constraints": [
+                    models.UniqueConstraint(fields=("shop", "name"), name="plan_once"),
+                    models.UniqueConstraint(
+                        condition=models.Q(("is_usual", True)), fields=("shop",), name="plan_one_usual"
+                    ),
+                ],
             },
         ),
         migrations.CreateModel(
-            name='PlanVersion',
+            name="PlanVersion",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('number', models.PositiveSmallIntegerField()),
-                ('language', models.CharField(default='en', max_length=8)),
-                ('is_full', models.BooleanField(default=False)),
-                ('exclusions', models.JSONField(default=list)),
-                ('duties', models.JSONField(default=list)),
-                ('aftercare', models.JSONField(default=list)),
-                ('claim_steps', models.JSONField(default=list)),
-                ('paid', models.TextField(blank=True)),
-                ('not_paid', models.TextField(blank=True)),
-                ('transfer', models.CharField(choices=[('none', 'only the first holder'), ('once_with_notice', 'once, with notice to the shop'), ('free', 'whoever owns the vehicle')], default='free', max_length=16)),
-                ('transfer_words', models.TextField(blank=True)),
-                ('territory', models.CharField(blank=True, max_length=160)),
-                ('dispute_procedure', models.TextField(blank=True)),
-                ('limits_implied', models.BooleanField(default=False)),
-                ('limits_implied_words', models.TextField(blank=True)),
-                ('excludes_consequential', models.BooleanField(default=False)),
-                ('excludes_consequential_words', models.TextField(blank=True)),
-                ('claim_expense_words', models.TextField(blank=True)),
-                ('written_at', models.DateTimeField()),
-                ('published_at', models.DateTimeField(blank=True, null=True)),
-                ('plan', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='versions', to='warranty.plan')),
-                ('shop', models.ForeignKey(db_index=False, editable=False, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='shops.shop')),
-                ('written_by', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='shops.member')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("number", models.PositiveSmallIntegerField()),
+                ("language", models.CharField(default="en", max_length=8)),
+                ("is_full", models.BooleanField(default=False)),
+                ("exclusions", models.JSONField(default=list)),
+                ("duties", models.JSONField(default=list)),
+                ("aftercare", models.JSONField(default=list)),
+                ("claim_steps", models.JSONField(default=list)),
+                ("paid", models.TextField(blank=True)),
+                ("not_paid", models.TextField(blank=True)),
+                (
+                    "transfer",
+                    models.CharField(
+                        choices=[
+                            ("none", "only the first holder"),
+                            ("once_with_notice", "once, with notice to the shop"),
+                            ("free", "whoever owns the vehicle"),
+                        ],
+                        default="free",
+                        max_length=16,
+                    ),
+                ),
+                ("transfer_words", models.TextField(blank=True)),
+                ("territory", models.CharField(blank=True, max_length=160)),
+                ("dispute_procedure", models.TextField(blank=True)),
+                ("limits_implied", models.BooleanField(default=False)),
+                ("limits_implied_words", models.TextField(blank=True)),
+                ("excludes_consequential", models.BooleanField(default=False)),
+                ("excludes_consequential_words", models.TextField(blank=True)),
+                ("claim_expense_words", models.TextField(blank=True)),
+                ("written_at", models.DateTimeField()),
+                ("published_at", models.DateTimeField(blank=True, null=True)),
+                (
+                    "plan",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="versions",
+                        to="warranty.plan",
+                    ),
+                ),
+                (
+                    "shop",
+                    models.ForeignKey(
+                        db_index=False,
+                        editable=False,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="shops.shop",
+                    ),
+                ),
+                (
+                    "written_by",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="shops.member",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['plan', '-number'],
-                'constraints': [models.UniqueConstraint(fields=('shop', 'plan', 'number'), name='plan_version_once'), models.CheckConstraint(condition=models.Q(('transfer__in', ['none', 'once_with_notice', 'free'])), name='plan_version_transfer_known')],
+                "ordering": ["plan", "-number"],
+                "constraints": [
+                    models.UniqueConstraint(fields=("shop", "plan", "number"), name="plan_version_once"),
+                    models.CheckConstraint(
+                        condition=models.Q(("transfer__in", ["none", "once_with_notice", "free"])),
+                        name="plan_version_transfer_known",
+                    ),
+                ],
             },
         ),
         migrations.CreateModel(
-            name='CoverLine',
+            name="CoverLine",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('position', models.PositiveSmallIntegerField(default=1)),
-                ('title', models.CharField(max_length=160)),
-                ('defect_kinds', models.JSONField(default=list)),
-                ('surface', models.CharField(choices=[('all', 'all covered panels'), ('horizontal', 'horizontal panels'), ('vertical', 'other panels')], default='all', max_length=10)),
-                ('family', models.CharField(blank=True, max_length=24)),
-                ('years', models.PositiveSmallIntegerField(default=0)),
-                ('months', models.PositiveSmallIntegerField(default=0)),
-                ('days', models.PositiveSmallIntegerField(default=0)),
-                ('warrantor', models.CharField(choices=[('shop', 'the shop'), ('maker', 'the film maker')], default='shop', max_length=5)),
-                ('remedy', models.TextField()),
-                ('shop', models.ForeignKey(db_index=False, editable=False, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='shops.shop')),
-                ('plan_version', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='lines', to='warranty.planversion')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("position", models.PositiveSmallIntegerField(default=1)),
+                ("title", models.CharField(max_length=160)),
+                ("defect_kinds", models.JSONField(default=list)),
+                (
+                    "surface",
+                    models.CharField(
+                        choices=[
+                            ("all", "all covered panels"),
+                            ("horizontal", "horizontal panels"),
+                            ("vertical", "other panels"),
+                        ],
+                        default="all",
+                        max_length=10,
+                    ),
+                ),
+                ("family", models.CharField(blank=True, max_length=24)),
+                ("years", models.PositiveSmallIntegerField(default=0)),
+                ("months", models.PositiveSmallIntegerField(default=0)),
+                ("days", models.PositiveSmallIntegerField(default=0)),
+                (
+                    "warrantor",
+                    models.CharField(
+                        choices=[("shop", "the shop"), ("maker", "the film maker")],
+                        default="shop",
+                        max_length=5,
+                    ),
+                ),
+                ("remedy", models.TextField()),
+                (
+                    "shop",
+                    models.ForeignKey(
+                        db_index=False,
+                        editable=False,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="shops.shop",
+                    ),
+                ),
+                (
+                    "plan_version",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="lines",
+                        to="warranty.planversion",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['position', 'pk'],
-                'constraints': [models.CheckConstraint(condition=models.Q(('warrantor__in', ['shop', 'maker'])), name='cover_line_warrantor_known'), models.CheckConstraint(condition=models.Q(('surface__in', ['all', 'horizontal', 'vertical'])), name='cover_line_surface_known'), models.UniqueConstraint(fields=('shop', 'plan_version', 'position'), name='cover_line_position'), models.CheckConstraint(condition=models.Q(('years__gt', 0), ('months__gt', 0), ('days__gt', 0), _connector='OR'), name='cover_line_has_term')],
+                "ordering": ["position", "pk"],
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(("warrantor__in", ["shop", "maker"])),
+                        name="cover_line_warrantor_known",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(("surface__in", ["all", "horizontal", "vertical"])),
+                        name="cover_line_surface_known",
+                    ),
+                    models.UniqueConstraint(
+                        fields=("shop", "plan_version", "position"), name="cover_line_position"
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("years__gt", 0), ("months__gt", 0), ("days__gt", 0), _connector="OR"
+                        ),
+                        name="cover_line_has_term",
+                    ),
+                ],
             },
         ),
         migrations.CreateModel(
-            name='Certificate',
+            name="Certificate",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('number', models.CharField(max_length=24)),
-                ('edition', models.PositiveSmallIntegerField(default=1)),
-                ('code', models.CharField(max_length=32, unique=True)),
-                ('state', models.CharField(choices=[('issued', 'issued'), ('replaced', 'replaced'), ('withdrawn', 'withdrawn')], default='issued', max_length=9)),
-                ('issued_at', models.DateTimeField()),
-                ('issued_on', models.DateField()),
-                ('starts_on', models.DateField()),
-                ('last_day', models.DateField(help_text='The latest last covered day of its lines.')),
-                ('legal_profile', models.CharField(max_length=5)),
-                ('language', models.CharField(max_length=8)),
-                ('snapshot', models.JSONField()),
-                ('snapshot_sha256', models.CharField(max_length=64)),
-                ('pdf_sha256', models.CharField(max_length=64)),
-                ('pdf_length', models.PositiveIntegerField()),
-                ('replaced_at', models.DateTimeField(blank=True, null=True)),
-                ('withdrawn_at', models.DateTimeField(blank=True, null=True)),
-                ('withdrawn_reason', models.CharField(blank=True, choices=[('issued_in_error', 'issued in error'), ('contract_undone', 'contract undone for both sides')], max_length=16)),
-                ('holder_hidden_at', models.DateTimeField(blank=True, null=True)),
-                ('holder', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='certificates', to='jobs.party')),
-                ('issued_by', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='shops.member')),
-                ('job', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='certificates', to='jobs.job')),
-                ('predecessor', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='successors', to='warranty.certificate')),
-                ('shop', models.ForeignKey(db_index=False, editable=False, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='shops.shop')),
-                ('vehicle', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='certificates', to='jobs.vehicle')),
-                ('withdrawn_by', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='shops.member')),
-                ('plan_version', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='certificates', to='warranty.planversion')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("number", models.CharField(max_length=24)),
+                ("edition", models.PositiveSmallIntegerField(default=1)),
+                ("code", models.CharField(max_length=32, unique=True)),
+                (
+                    "state",
+                    models.CharField(
+                        choices=[("issued", "issued"), ("replaced", "replaced"), ("withdrawn", "withdrawn")],
+                        default="issued",
+                        max_length=9,
+                    ),
+                ),
+                ("issued_at", models.DateTimeField()),
+                ("issued_on", models.DateField()),
+                ("starts_on", models.DateField()),
+                ("last_day", models.DateField(help_text="The latest last covered day of its lines.")),
+                ("legal_profile", models.CharField(max_length=5)),
+                ("language", models.CharField(max_length=8)),
+                ("snapshot", models.JSONField()),
+                ("snapshot_sha256", models.CharField(max_length=64)),
+                ("pdf_sha256", models.CharField(max_length=64)),
+                ("pdf_length", models.PositiveIntegerField()),
+                ("replaced_at", models.DateTimeField(blank=True, null=True)),
+                ("withdrawn_at", models.DateTimeField(blank=True, null=True)),
+                (
+                    "withdrawn_reason",
+                    models.CharField(
+                        blank=True,
+                        choices=[
+                            ("issued_in_error", "issued in error"),
+                            ("contract_undone", "contract undone for both sides"),
+                        ],
+                        max_length=16,
+                    ),
+                ),
+                ("holder_hidden_at", models.DateTimeField(blank=True, null=True)),
+                (
+                    "holder",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="certificates",
+                        to="jobs.party",
+                    ),
+                ),
+                (
+                    "issued_by",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="shops.member",
+                    ),
+                ),
+                (
+                    "job",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="certificates",
+                        to="jobs.job",
+                    ),
+                ),
+                (
+                    "predecessor",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="successors",
+                        to="warranty.certificate",
+                    ),
+                ),
+                (
+                    "shop",
+                    models.ForeignKey(
+                        db_index=False,
+                        editable=False,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="shops.shop",
+                    ),
+                ),
+                (
+                    "vehicle",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="certificates",
+                        to="jobs.vehicle",
+                    ),
+                ),
+                (
+                    "withdrawn_by",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="shops.member",
+                    ),
+                ),
+                (
+                    "plan_version",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="certificates",
+                        to="warranty.planversion",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['-issued_at', '-pk'],
-                'indexes': [models.Index(fields=['shop', '-issued_at'], name='certificate_latest'), models.Index(fields=['shop', 'vehicle'], name='certificate_of_vehicle'), models.Index(fields=['shop', 'last_day'], name='certificate_by_last_day')],
-                'constraints': [models.UniqueConstraint(fields=('shop', 'number', 'edition'), name='certificate_number_once'), models.UniqueConstraint(condition=models.Q(('state', 'issued')), fields=('shop', 'job'), name='certificate_one_in_force', violation_error_message='This job already has a certificate in force.'), models.CheckConstraint(condition=models.Q(('state__in', ['issued', 'replaced', 'withdrawn'])), name='certificate_state_known'), models.CheckConstraint(condition=models.Q(models.Q(('state', 'withdrawn'), models.Q(('withdrawn_reason', ''), _negated=True), ('withdrawn_at__isnull', False)), models.Q(models.Q(('state', 'withdrawn'), _negated=True), ('withdrawn_at__isnull', True), ('withdrawn_reason', '')), _connector='OR'), name='certificate_withdrawn_with_reason')],
+                "ordering": ["-issued_at", "-pk"],
+                "indexes": [
+                    models.Index(fields=["shop", "-issued_at"], name="certificate_latest"),
+                    models.Index(fields=["shop", "vehicle"], name="certificate_of_vehicle"),
+                    models.Index(fields=["shop", "last_day"], name="certificate_by_last_day"),
+                ],
+                "constraints": [
+                    models.UniqueConstraint(
+                        fields=("shop", "number", "edition"), name="certificate_number_once"
+                    ),
+                    models.UniqueConstraint(
+                        condition=models.Q(("state", "issued")),
+                        fields=("shop", "job"),
+                        name="certificate_one_in_force",
+                        violation_error_message="This job already has a certificate in force.",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(("state__in", ["issued", "replaced", "withdrawn"])),
+                        name="certificate_state_known",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(
+                                ("state", "withdrawn"),
+                                models.Q(("withdrawn_reason", ""), _negated=True),
+                                ("withdrawn_at__isnull", False),
+                            ),
+                            models.Q(
+                                models.Q(("state", "withdrawn"), _negated=True),
+                                ("withdrawn_at__isnull", True),
+                                ("withdrawn_reason", ""),
+                            ),
+                            _connector="OR",
+                        ),
+                        name="certificate_withdrawn_with_reason",
+                    ),
+                ],
             },
         ),
         migrations.CreateModel(
-            name='ReasonGiven',
+            name="ReasonGiven",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('question', models.CharField(help_text='What was asked, e.g. quarantined_lot:12 or US-N2.', max_length=80)),
-                ('reason', models.TextField()),
-                ('at', models.DateTimeField()),
-                ('job', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='reasons_given', to='jobs.job')),
-                ('member', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='shops.member')),
-                ('shop', models.ForeignKey(db_index=False, editable=False, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='shops.shop')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                (
+                    "question",
+                    models.CharField(
+                        help_text="What was asked, e.g. quarantined_lot:12 or US-N2.", max_length=80
+                    ),
+                ),
+                ("reason", models.TextField()),
+                ("at", models.DateTimeField()),
+                (
+                    "job",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="reasons_given",
+                        to="jobs.job",
+                    ),
+                ),
+                (
+                    "member",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="shops.member",
+                    ),
+                ),
+                (
+                    "shop",
+                    models.ForeignKey(
+                        db_index=False,
+                        editable=False,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="shops.shop",
+                    ),
+                ),
             ],
             options={
-                'indexes': [models.Index(fields=['shop', 'job'], name='reason_of_job')],
-                'constraints': [models.CheckConstraint(condition=models.Q(('reason', ''), _negated=True), name='reason_not_empty')],
+                "indexes": [models.Index(fields=["shop", "job"], name="reason_of_job")],
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(("reason", ""), _negated=True), name="reason_not_empty"
+                    )
+                ],
             },
         ),
         migrations.CreateModel(
-            name='TextConfirmation',
+            name="TextConfirmation",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('identifier', models.CharField(max_length=24)),
-                ('text_version', models.CharField(max_length=24)),
-                ('read_where', models.CharField(max_length=200)),
-                ('at', models.DateTimeField()),
-                ('member', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='shops.member')),
-                ('shop', models.ForeignKey(db_index=False, editable=False, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='shops.shop')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("identifier", models.CharField(max_length=24)),
+                ("text_version", models.CharField(max_length=24)),
+                ("read_where", models.CharField(max_length=200)),
+                ("at", models.DateTimeField()),
+                (
+                    "member",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="+", to="shops.member"
+                    ),
+                ),
+                (
+                    "shop",
+                    models.ForeignKey(
+                        db_index=False,
+                        editable=False,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="shops.shop",
+                    ),
+                ),
             ],
             options={
-                'indexes': [models.Index(fields=['shop', 'identifier'], name='confirmation_of_text')],
+                "indexes": [models.Index(fields=["shop", "identifier"], name="confirmation_of_text")],
             },
         ),
         migrations.CreateModel(
-            name='Transfer',
+            name="Transfer",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('on', models.DateField()),
-                ('consented_at', models.DateTimeField(blank=True, null=True)),
-                ('allowed_by_terms', models.BooleanField()),
-                ('at', models.DateTimeField()),
-                ('certificate', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='transfers', to='warranty.certificate')),
-                ('from_party', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='jobs.party')),
-                ('member', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='shops.member')),
-                ('shop', models.ForeignKey(db_index=False, editable=False, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='shops.shop')),
-                ('to_party', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='jobs.party')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("on", models.DateField()),
+                ("consented_at", models.DateTimeField(blank=True, null=True)),
+                ("allowed_by_terms", models.BooleanField()),
+                ("at", models.DateTimeField()),
+                (
+                    "certificate",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="transfers",
+                        to="warranty.certificate",
+                    ),
+                ),
+                (
+                    "from_party",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="+", to="jobs.party"
+                    ),
+                ),
+                (
+                    "member",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="shops.member",
+                    ),
+                ),
+                (
+                    "shop",
+                    models.ForeignKey(
+                        db_index=False,
+                        editable=False,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="shops.shop",
+                    ),
+                ),
+                (
+                    "to_party",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="+", to="jobs.party"
+                    ),
+                ),
             ],
             options={
-                'ordering': ['-at'],
-                'indexes': [models.Index(fields=['shop', 'certificate'], name='transfer_of_certificate')],
+                "ordering": ["-at"],
+                "indexes": [models.Index(fields=["shop", "certificate"], name="transfer_of_certificate")],
             },
         ),
         migrations.CreateModel(
-            name='Cover',
+            name="Cover",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('starts_on', models.DateField()),
-                ('last_day', models.DateField()),
-                ('certificate', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='covers', to='warranty.certificate')),
-                ('piece', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='covers', to='jobs.filmpiece')),
-                ('shop', models.ForeignKey(db_index=False, editable=False, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='shops.shop')),
-                ('line', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='covers', to='warranty.coverline')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("starts_on", models.DateField()),
+                ("last_day", models.DateField()),
+                (
+                    "certificate",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="covers",
+                        to="warranty.certificate",
+                    ),
+                ),
+                (
+                    "piece",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="covers",
+                        to="jobs.filmpiece",
+                    ),
+                ),
+                (
+                    "shop",
+                    models.ForeignKey(
+                        db_index=False,
+                        editable=False,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="shops.shop",
+                    ),
+                ),
+                (
+                    "line",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="covers",
+                        to="warranty.coverline",
+                    ),
+                ),
             ],
             options={
-                'constraints': [models.UniqueConstraint(fields=('shop', 'certificate', 'piece', 'line'), name='cover_once'), models.CheckConstraint(condition=models.Q(('last_day__gte', models.F('starts_on'))), name='cover_ends_after_start')],
+                "constraints": [
+                    models.UniqueConstraint(
+                        fields=("shop", "certificate", "piece", "line"), name="cover_once"
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(("last_day__gte", models.F("starts_on"))),
+                        name="cover_ends_after_start",
+                    ),
+                ],
             },
         ),
         migrations.CreateModel(

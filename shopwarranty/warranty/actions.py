@@ -1,0 +1,140 @@
+"""What changes in the warranty room: certificates are issued, replaced, withdrawn, sent again.
+
+Preparing is slow (drawing, PDF) and happens outside any transaction; issuing writes rows only, inside the
+transaction of whoever calls. Giving the same act twice issues once.
+"""
+
+from collections.abc import Callable
+from datetime import datetime
+
+from django.db import IntegrityError, transaction
+
+from shopwarranty.jobs.models import Job
+from shopwarranty.shops.history import Actor, StaleState, move_state, record_change
+
+from .models import Certificate, Cover, PlanVersion
+from .preparing import PreparedCertificate, prepare_certificate, prepare_edition, preview_of
+from .public_code import new_code
+from .refusals import AlreadyInForce, NotInForce, ReasonNeeded
+
+__all__ = [
+    "PreparedCertificate",
+    "in_force",
+    "issue_prepared",
+    "prepare_certificate",
+    "prepare_edition",
+    "preview_of",
+    "replace_certificate",
+    "withdraw_certificate",
+]
+State = Certificate.State
+
+
+def in_force(job: Job) -> Certificate | None:
+    found: Certificate | None = Certificate.objects.filter(job=job, state=State.ISSUED).first()
+    return found
+
+
+def issue_prepared(
+    *, prepared: PreparedCertificate, actor: Actor, now: datetime, why: str = ""
+) -> Certificate:
+    """Writes the rows. Call inside the transaction of the act it belongs to.
+
+    A first edition raises AlreadyInForce when somebody was quicker; a later one replaces its predecessor and
+    raises NotInForce when that is no longer the one in force.
+    """
+    before = prepared.predecessor
+    if before is not None:
+        try:
+            move_state(
+                before, old=State.ISSUED, new=State.REPLACED, actor=actor, at=now, why=why, replaced_at=now
+            )
+        except StaleState as stale:
+            raise NotInForce from stale
+    try:
+        with transaction.atomic():
+            return write_rows(prepared, actor, now, why)
+    except IntegrityError as clash:
+        if Certificate.objects.filter(job=prepared.job_id, state=State.ISSUED).exists():
+            raise AlreadyInForce from clash
+        raise
+
+
+def write_rows(prepared: PreparedCertificate, actor: Actor, now: datetime, why: str) -> Certificate:
+    shot = prepared.snapshot
+    certificate: Certificate = Certificate.objects.create(
+        job_id=prepared.job_id,
+        vehicle_id=Job.objects.values_list("vehicle_id", flat=True).get(pk=prepared.job_id),
+        holder_id=prepared.holder_id,
+        plan_version_id=shot.terms.version_id,
+        number=shot.number,
+        edition=shot.edition,
+        code=shot.code,
+        predecessor=prepared.predecessor,
+        issued_at=shot.issued_at,
+        issued_on=shot.issued_on,
+        issued_by=actor.member,
+        starts_on=shot.starts_on,
+        last_day=shot.last_day,
+        legal_profile=shot.legal.profile,
+        language=shot.language,
+        snapshot=shot.as_json(),
+        snapshot_sha256=shot.sha256,
+        pdf_sha256=prepared.pdf.sha256,
+        pdf_length=prepared.pdf.length,
+    )
+    Cover.objects.bulk_create(
+        Cover(
+            certificate=certificate,
+            piece_id=cover.piece.id,
+            line=cover.line,
+            starts_on=cover.dates.first_day,
+            last_day=cover.last_day,
+        )
+        for cover in prepared.built.covers
+    )
+    after = {"number": shot.number, "edition": shot.edition, "pdf": prepared.pdf.sha256}
+    record_change(row=certificate, act="issued", actor=actor, at=now, after=after, why=why)
+    return certificate
+
+
+def replace_certificate(
+    *,
+    certificate: Certificate,
+    why: str,
+    actor: Actor,
+    now: datetime,
+    plan_version: PlanVersion | None = None,
+    code: Callable[[], str] = new_code,
+) -> Certificate:
+    """A correction or a supplement as the next edition. Raises ReasonNeeded, NothingDiffers or NotInForce."""
+    if not why.strip():
+        raise ReasonNeeded
+    if certificate.state != State.ISSUED:
+        raise NotInForce
+    prepared = prepare_edition(certificate=certificate, now=now, plan_version=plan_version, code=code)
+    with transaction.atomic():
+        return issue_prepared(prepared=prepared, actor=actor, now=now, why=why)
+
+
+@transaction.atomic
+def withdraw_certificate(
+    *, certificate: Certificate, reason: str, note: str, actor: Actor, now: datetime
+) -> None:
+    """Only for the reasons of the closed list. It is never deleted, and rights under law are untouched."""
+    if reason not in Certificate.WithdrawnReason.values or not note.strip():
+        raise ReasonNeeded
+    try:
+        move_state(
+            certificate,
+            old=State.ISSUED,
+            new=State.WITHDRAWN,
+            actor=actor,
+            at=now,
+            why=note,
+            withdrawn_at=now,
+            withdrawn_by=actor.member,
+            withdrawn_reason=reason,
+        )
+    except StaleState as stale:
+        raise NotInForce from stale
