@@ -65,6 +65,7 @@ class Table:
 
     def add(self, row: Row) -> None:
         """Written at once and whole, so that an interruption loses at most the round it interrupts."""
+        self.path.parent.mkdir(exist_ok=True)
         self.rows.append(row.cells())
         beside = self.path.with_suffix(".new")
         with beside.open("w", newline="") as file:
