@@ -10,12 +10,14 @@ from datetime import datetime
 from django.db import IntegrityError, transaction
 
 from shopwarranty.jobs.models import Job
+from shopwarranty.outbox.models import Message
 from shopwarranty.shops.history import Actor, StaleState, move_state, record_change
 
 from .models import Certificate, Cover, PlanVersion
 from .preparing import PreparedCertificate, prepare_certificate, prepare_edition, preview_of
 from .public_code import new_code
-from .refusals import AlreadyInForce, NotInForce, ReasonNeeded
+from .refusals import AlreadyInForce, NoAddressOfHolder, NotInForce, ReasonNeeded
+from .telling import tell_again, tell_issued, tell_withdrawn, times_sent
 
 __all__ = [
     "PreparedCertificate",
@@ -25,6 +27,7 @@ __all__ = [
     "prepare_edition",
     "preview_of",
     "replace_certificate",
+    "resend_certificate",
     "withdraw_certificate",
 ]
 State = Certificate.State
@@ -107,14 +110,20 @@ def replace_certificate(
     plan_version: PlanVersion | None = None,
     code: Callable[[], str] = new_code,
 ) -> Certificate:
-    """A correction or a supplement as the next edition. Raises ReasonNeeded, NothingDiffers or NotInForce."""
+    """A correction or a supplement as the next edition; whoever was sent the one before gets it too.
+
+    Raises ReasonNeeded, NothingDiffers or NotInForce.
+    """
     if not why.strip():
         raise ReasonNeeded
     if certificate.state != State.ISSUED:
         raise NotInForce
     prepared = prepare_edition(certificate=certificate, now=now, plan_version=plan_version, code=code)
     with transaction.atomic():
-        return issue_prepared(prepared=prepared, actor=actor, now=now, why=why)
+        issued = issue_prepared(prepared=prepared, actor=actor, now=now, why=why)
+        if times_sent(certificate):
+            tell_issued(issued, now=now)
+    return issued
 
 
 @transaction.atomic
@@ -138,3 +147,20 @@ def withdraw_certificate(
         )
     except StaleState as stale:
         raise NotInForce from stale
+    tell_withdrawn(certificate, now=now)
+
+
+@transaction.atomic
+def resend_certificate(*, certificate: Certificate, nth: int, actor: Actor, now: datetime) -> Message:
+    """The stored bytes again, to the holder's present address. The same `nth` twice sends once.
+
+    Raises NoAddressOfHolder.
+    """
+    known = Message.objects.filter(key=f"certificate:{certificate.pk}:again:{nth}").first()
+    message = tell_again(certificate, nth=nth, now=now)
+    if message is None:
+        raise NoAddressOfHolder
+    if known is None:
+        after = {"to": message.to, "pdf": certificate.pdf_sha256}
+        record_change(row=certificate, act="sent again", actor=actor, at=now, after=after)
+    return message
