@@ -2,7 +2,7 @@
 
 Only JPEG, PNG, WebP and HEIC are tried. The picture is decoded fully, turned as its EXIF says, brought to
 sRGB, pasted into a fresh image and written anew as JPEG, so that no metadata, thumbnail, comment, second
-frame or appended file survives. EXIF: CIPA DC-008 (Exif 3.0), tags Orientation 0x0112, DateTimeOriginal 0x9003.
+frame or appended file survives. EXIF: CIPA DC-008 (Exif 3.0), Orientation 0x0112, DateTimeOriginal 0x9003.
 """
 
 import hashlib
