@@ -120,14 +120,15 @@ def drop_visit(*, visit: Visit, actor: Actor, now: datetime, why: str = "") -> N
 
 @transaction.atomic
 def finish_visit(
-    *, visit: Visit, actor: Actor, now: datetime, note: str = "", signed_name: str = ""
+    *, visit: Visit, actor: Actor, now: datetime, note: str | None = None, signed_name: str = ""
 ) -> Visit:
     """Closes the visit. What nobody said anything about is written down as not looked at.
 
     When something was looked at, the booking is kept and a check due by then is done; an early visit, one by
     photo, or one in which nothing could be looked at leaves the check open.
     """
-    _move(visit, Visit.State.FINISHED, actor, now, finished_at=now, note=note, signed_name=signed_name)
+    kept = visit.note if note is None else note
+    _move(visit, Visit.State.FINISHED, actor, now, finished_at=now, note=kept, signed_name=signed_name)
     _write_down_unseen(visit, now)
     _keep_booking(visit, actor, now)
     if settles_its_check(visit):

@@ -1,0 +1,37 @@
+"""Everything that changes defects, sightings and remedies."""
+
+from .judging import judge_cause, verify
+from .looking import (
+    PlaceSaid,
+    SightSaid,
+    correct_place,
+    finish_look,
+    found_unrecorded,
+    note_not_ours,
+    save_panel,
+    say_place,
+)
+from .own_kinds import add_defect_kind, count_as_failure, retire_defect_kind
+from .remedies import How, record_remedy
+from .sightings import add_photo, see_defect, take_back_sightings
+
+__all__ = [
+    "How",
+    "PlaceSaid",
+    "SightSaid",
+    "add_defect_kind",
+    "add_photo",
+    "correct_place",
+    "count_as_failure",
+    "finish_look",
+    "found_unrecorded",
+    "judge_cause",
+    "note_not_ours",
+    "record_remedy",
+    "retire_defect_kind",
+    "save_panel",
+    "say_place",
+    "see_defect",
+    "take_back_sightings",
+    "verify",
+]
