@@ -1,0 +1,143 @@
+"""What goes with failures: each technique beside its usual way, in one of five fixed phrases."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Final
+
+from django.utils.functional import Promise
+from django.utils.safestring import SafeString
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
+
+from shopwarranty.analysis.notices import NOTEWORTHY
+from shopwarranty.analysis.results import Effect
+from shopwarranty.analysis.verdicts import Phrase, Reason
+from shopwarranty.web.trade_names import first_upper
+
+from . import said
+from .charts import forest
+from .counted import What, address
+from .monday import rough
+from .reviewing import ShopReview
+from .words import Words
+
+MARKS: Final = {
+    Phrase.MORE: "more",
+    Phrase.FEWER: "fewer",
+    Phrase.NO_DIFFERENCE: "no-difference",
+    Phrase.NOT_YET: "cannot-tell",
+    Phrase.TANGLED: "cannot-separate",
+}
+ORDER: Final = (Phrase.MORE, Phrase.FEWER, Phrase.TANGLED, Phrase.NO_DIFFERENCE, Phrase.NOT_YET)
+PHRASES: Final[dict[Phrase, str | Promise]] = {
+    Phrase.MORE: _("Goes with more failures"),
+    Phrase.FEWER: _("Goes with fewer failures"),
+    Phrase.NO_DIFFERENCE: _("No clear difference"),
+    Phrase.NOT_YET: _("Cannot tell yet"),
+    Phrase.TANGLED: _("Cannot be told apart from %(other)s"),
+}
+REASONS: Final[dict[Reason, str | Promise]] = {
+    Reason.TOO_FEW_EXPECTED: _("Fewer than five failures to be expected on one side."),
+    Reason.CALLBACKS_STAY_AWAY: _("Vehicles that came back miss their planned checks."),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Side:
+    """so many failed of so many, and where they are listed"""
+
+    text: str
+    url: str
+
+
+@dataclass(frozen=True, slots=True)
+class EffectLine:
+    name: str
+    against: str
+    forest: SafeString
+    ratio: str
+    between: str
+    own: Side
+    usual: Side
+    mark: str
+    verdict: str
+    notes: tuple[str, ...]
+
+
+def effect_lines(found: ShopReview, words: Words) -> list[EffectLine]:
+    """The surest first. On a page that explores there are no verdicts, only estimates."""
+    exploring = found.selection.exploring
+    return [_line(found, words, e, exploring) for e in sorted(found.review.effects, key=_rank)]
+
+
+def verdict_words(effect: Effect, words: Words) -> str:
+    other = words.factor(effect.verdict.other) if effect.verdict.other else ""
+    return str(PHRASES[effect.verdict.phrase]) % {"other": other}
+
+
+def _rank(effect: Effect) -> tuple[int, float]:
+    return ORDER.index(effect.verdict.phrase), effect.contrast.p
+
+
+def _line(found: ShopReview, words: Words, effect: Effect, exploring: bool) -> EffectLine:
+    contrast, interval = effect.contrast, effect.contrast.interval()
+    mark = "cannot-tell" if exploring else MARKS[effect.verdict.phrase]
+    return EffectLine(
+        name=first_upper(words.with_level(contrast.factor, contrast.level)),
+        against=gettext("against %(usual)s") % {"usual": words.level(contrast.factor, contrast.reference)},
+        forest=forest(contrast.ratio, interval, "plain" if exploring else mark),
+        ratio=said.times(contrast.ratio),
+        between=said.between(interval),
+        own=_side(found, words, contrast.factor, contrast.level, contrast.failures, contrast.edges),
+        usual=_side(
+            found,
+            words,
+            contrast.factor,
+            contrast.reference,
+            contrast.reference_failures,
+            contrast.reference_edges,
+        ),
+        mark=mark,
+        verdict="" if exploring else verdict_words(effect, words),
+        notes=tuple(_notes(effect, words, exploring)),
+    )
+
+
+def _side(found: ShopReview, words: Words, factor: str, level: str, failures: int, edges: int) -> Side:
+    text = gettext("%(failures)s of %(edges)s")
+    return Side(
+        text % {"failures": said.count(failures), "edges": said.count(edges)},
+        address(words.shop, found.selection, What.WATCHED, (factor, level)),
+    )
+
+
+def _notes(effect: Effect, words: Words, exploring: bool) -> Iterator[str]:
+    crude = effect.crude_ratio
+    if crude is not None and sign_turns(crude, effect.contrast.ratio):
+        text = gettext("Taken alone it looks the other way round (%(ratio)s).")
+        yield text % {"ratio": said.times(crude)}
+    if not exploring:
+        yield from _beside_verdict(effect, words)
+
+
+def sign_turns(alone: float, beside: float) -> bool:
+    """Both ratios a tenth or more away from 1, on different sides of it."""
+    weaker = min(max(alone, 1 / alone), max(beside, 1 / beside))
+    return weaker > NOTEWORTHY and (alone > 1) != (beside > 1)
+
+
+def _beside_verdict(effect: Effect, words: Words) -> Iterator[str]:
+    if effect.verdict.reason in REASONS:
+        yield str(REASONS[effect.verdict.reason])
+    moved = effect.tangled[0] if effect.tangled and effect.verdict.claimed else None
+    if moved is not None:
+        yield gettext("Moves with %(other)s.") % {"other": words.factor(moved.other)}
+    if effect.depends_on_callbacks:
+        yield gettext("Depends on people who came back.")
+    if effect.verdict.claimed and effect.few_witnesses:
+        yield gettext("Few vehicles with a failure on one side.")
+    if effect.more_edges:
+        places = {"n": rough(effect.more_edges)}
+        yield gettext("Some %(n)s more watched places would tell a doubling.") % places
