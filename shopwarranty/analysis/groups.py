@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from scipy.special import gammaincinv
 
-from .arrays import NOT_RECORDED, BoolArray, FloatArray, IntArray
+from .arrays import NOT_RECORDED, FloatArray, IntArray
 from .bands import CHECK_BANDS, CURVE_BANDS, Bands
 from .curve import ShareFailed, design_effect_of, shares_failed
 from .expected import expected_failures
@@ -55,17 +55,24 @@ class GroupFigure:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Whole:
-    """What every factor of a review shares: the lives, their vehicles, and what is expected of each.
+    """What every factor of a review shares; all but `lives` are of the watched lives alone, (w,).
 
-    vehicle 0..vehicles-1 and edge_days have shape (n,); expected likewise, None when nothing failed.
+    rows      positions of watched lives; vehicle 0..vehicles-1 of each
+    failing   positions among them of those found failing
+    days, expected   edge-days and expected failures of each; expected None when nothing failed
     """
 
     lives: Lives
+    rows: IntArray
     vehicle: IntArray
     vehicles: int
-    watched: BoolArray
-    edge_days: FloatArray
+    failing: IntArray
+    days: FloatArray
     expected: FloatArray | None
+
+    @property
+    def edge_days(self) -> float:
+        return float(self.days.sum())
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -84,9 +91,12 @@ class _Sums:
 
 def whole_of(lives: Lives, mix: Sequence[Factor] = (), bands: Bands = CHECK_BANDS) -> Whole:
     """Prepare lives for `figures`; `mix` are factors the whole is standardised for (kind of place)."""
-    expected = expected_failures(lives, mix, bands) if lives.found.any() else None
-    vehicle, vehicles = clusters_from_zero(lives.cluster)
-    return Whole(lives, vehicle, vehicles, lives.watched, edge_days(lives), expected)
+    rows = np.flatnonzero(lives.watched)
+    seen = lives.only(rows)
+    kept = [f.only(rows) for f in mix]
+    expected = expected_failures(seen, kept, bands) if seen.found.any() else None
+    vehicle, vehicles = clusters_from_zero(seen.cluster)
+    return Whole(lives, rows, vehicle, vehicles, np.flatnonzero(seen.found), edge_days(seen), expected)
 
 
 def summarise(
@@ -168,46 +178,60 @@ def rate_interval(failures: float, days: float, phi: float = 1.0) -> Interval:
 
 def _sums(whole: Whole, codes: IntArray, size: int) -> _Sums:
     """Codes are moved up by one, so that what was not recorded falls into a bin of its own."""
-    shifted = codes.astype(np.int64) + 1
-    found, watched = whole.lives.found, whole.watched
-
-    def count(weight: FloatArray | None = None) -> FloatArray:
-        return np.bincount(shifted, weight, size + 1)[1:].astype(np.float64)
-
-    edges = count(watched.astype(float))
-    failures = np.bincount(shifted[found], minlength=size + 1)[1:]
-    expected = None if whole.expected is None else count(whole.expected)
+    level = codes[whole.rows].astype(np.int64) + 1
+    everyone = np.bincount(codes.astype(np.int64) + 1, minlength=size + 1)[1:]
+    edges = np.bincount(level, minlength=size + 1)[1:]
+    cells = _cells(whole, level, size)
+    failures = np.bincount(level[whole.failing], minlength=size + 1)[1:]
+    expected = None
+    if cells.expected is not None:
+        expected = np.bincount(cells.level, cells.expected, size + 1)[1:].astype(np.float64)
     return _Sums(
-        edges=edges.astype(np.int64),
-        never_seen=(count() - edges).astype(np.int64),
+        edges=edges,
+        never_seen=everyone - edges,
         failures=failures,
-        days=count(whole.edge_days),
-        vehicles=_vehicles(whole, shifted, watched, size),
-        vehicles_failed=_vehicles(whole, shifted, found, size),
+        days=np.bincount(level, whole.days, size + 1)[1:].astype(np.float64),
+        vehicles=np.bincount(cells.level, minlength=size + 1)[1:],
+        vehicles_failed=np.bincount(cells.level[cells.found > 0], minlength=size + 1)[1:],
         expected=expected,
-        phi=_phi(whole, shifted, failures, expected),
+        phi=_phi(cells, failures, expected),
     )
 
 
-def _vehicles(whole: Whole, shifted: IntArray, which: BoolArray, size: int) -> IntArray:
-    """Vehicles with at least one such life, by level."""
-    cell = whole.vehicle[which] * np.int64(size + 1) + shifted[which]
-    shown = renumbered(cell, whole.vehicles * (size + 1))[1]
-    return np.bincount(shifted[which][shown], minlength=size + 1)[1:]
+@dataclass(frozen=True, slots=True, eq=False)
+class _Cells:
+    """Vehicle-and-level cells that hold a watched life: level (moved up by one), failures, expected ones."""
+
+    level: IntArray
+    found: FloatArray
+    expected: FloatArray | None
 
 
-def _phi(whole: Whole, shifted: IntArray, failures: IntArray, expected: FloatArray | None) -> float:
-    if whole.expected is None or expected is None or not failures.sum():
+def _cells(whole: Whole, level: IntArray, size: int) -> _Cells:
+    """Summed in a table of all cells, or of those that occur when that would be too large."""
+    cell: IntArray = whole.vehicle * np.int64(size + 1) + level
+    span = whole.vehicles * (size + 1)
+    if span > max(4 * len(level), 100_000):
+        cell, first = renumbered(cell, span)
+        span, of_level = len(first), level[first]
+    else:
+        of_level = np.tile(np.arange(size + 1), whole.vehicles)
+    held = np.flatnonzero(np.bincount(cell, minlength=span))
+    found = np.bincount(cell[whole.failing], minlength=span)[held].astype(np.float64)
+    expected = None
+    if whole.expected is not None:
+        expected = np.bincount(cell, whole.expected, span)[held].astype(np.float64)
+    return _Cells(of_level[held], found, expected)
+
+
+def _phi(cells: _Cells, failures: IntArray, expected: FloatArray | None) -> float:
+    """Scatter of cells about their own level's ratio; what was not recorded says nothing."""
+    if cells.expected is None or expected is None:
         return 1.0
-    size = len(failures) + 1
-    known = whole.watched & (shifted > 0)
-    kept = slice(None) if known.all() else np.flatnonzero(known)
-    level = shifted[kept]
     ratio = np.concatenate([[0.0], failures / np.maximum(expected, 1e-300)])
-    own = whole.expected[kept] * ratio[level]
-    cell = whole.vehicle[kept] * np.int64(size) + level
-    found = whole.lives.found[kept].astype(np.float64)
-    return overdispersion(cell, found, own, int((expected > 0).sum()))
+    known = cells.level > 0
+    own = (cells.expected * ratio[cells.level])[known]
+    return overdispersion(cells.found[known], own, int((expected > 0).sum()))
 
 
 def _figure(

@@ -17,7 +17,6 @@ import numpy as np
 from scipy.special import gammaincinv, gammaln
 
 from .arrays import FloatArray, IntArray
-from .patterns import renumbered
 
 WORST = 3
 DRAWS = 4000
@@ -64,21 +63,17 @@ def rank(
     return Ranked(shape / rate, low, high, _among_worst(shape, rate, seed, draws), spread)
 
 
-def overdispersion(cell: IntArray, found: FloatArray, expected: FloatArray, groups_fitted: int = 1) -> float:
+def overdispersion(found: FloatArray, expected: FloatArray, groups_fitted: int = 1) -> float:
     """phi: squared residuals of vehicle-by-group cells over what independent failures would show.
 
-    cell      number 0..C-1 of the vehicle-and-group cell of each life, shape (n,)
-    found     1 where the life failed; expected: what its group's level expects; both (n,)
-    groups_fitted  levels estimated from the same lives, taken off the number of cells
-    Never below 1.
+    found, expected  failures of each cell, expected at its own group's level; shape (cells,)
+    groups_fitted    levels estimated from the same failures, taken off the number of cells
+    Never below 1; 1 when nothing failed.
     """
-    failures = float(found.sum())
-    cells, shown = renumbered(cell, int(cell.max(initial=0)) + 1)
-    count = len(shown)
+    count, failures = len(found), float(found.sum())
     if not failures or count <= groups_fitted:
         return 1.0
-    residual = np.bincount(cells, found - expected, count)
-    return max(1.0, float((residual**2).sum() / failures) * count / (count - groups_fitted))
+    return max(1.0, float(((found - expected) ** 2).sum() / failures) * count / (count - groups_fitted))
 
 
 def estimate_spread(counts: FloatArray, chances: FloatArray, prior: bool = True) -> Spread:

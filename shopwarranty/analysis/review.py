@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
+import numpy as np
+
 from .bands import Bands, bands_for
 from .curve import shares_failed
 from .exposure import Lives
@@ -36,10 +38,10 @@ def analyse(
     found = effects_of(question, chosen)
     review = Review(
         rows=len(lives),
-        clusters=whole.vehicles,
+        clusters=len(np.unique(lives.cluster)),
         failures=int(lives.found.sum()),
-        edge_days=float(whole.edge_days.sum()),
-        never_seen=int((~whole.watched).sum()),
+        edge_days=whole.edge_days,
+        never_seen=len(lives) - len(whole.rows),
         npmle=_steps(lives),
         cumulative=tuple(s for s in shares_failed(lives, CUMULATIVE_DAYS) if s is not None),
         groups=groups,
