@@ -19,8 +19,14 @@ def on_postgres() -> tuple[Round, ...]:
 
 
 def rooms() -> list[str]:
-    """The folders of tests, without the large rounds themselves."""
-    return sorted({path.parent.name for path in ROOT.glob("tests/*/test_*.py")} - {"bench"})
+    """The folders of tests, without the large rounds themselves, and "." for what lies above the rooms."""
+    return sorted({path.parent.name for path in ROOT.glob("tests/*/test_*.py")} - {"bench"}) + ["."]
+
+
+def paths(room: str) -> list[str]:
+    if room != ".":
+        return [f"tests/{room}"]
+    return sorted(str(path.relative_to(ROOT)) for path in ROOT.glob("tests/test_*.py"))
 
 
 def run_on_postgres(room: str, seed: int) -> Figures:
@@ -31,7 +37,7 @@ def run_on_postgres(room: str, seed: int) -> Figures:
 def run(room: str, seed: int, environment: Mapping[str, str]) -> Figures:
     options = ("-q", "-n", "2", "--dist", "loadgroup", f"--hypothesis-seed={seed}")
     done = subprocess.run(
-        (sys.executable, "-m", "pytest", f"tests/{room}", *options),
+        (sys.executable, "-m", "pytest", *paths(room), *options),
         cwd=ROOT,
         env={**os.environ, **environment},
         stdin=subprocess.DEVNULL,
