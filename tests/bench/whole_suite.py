@@ -20,7 +20,7 @@ def on_postgres() -> tuple[Round, ...]:
 
 def rooms() -> list[str]:
     """The folders of tests, without the large rounds themselves, and "." for what lies above the rooms."""
-    return sorted({path.parent.name for path in ROOT.glob("tests/*/test_*.py")} - {"bench"}) + ["."]
+    return [*sorted({path.parent.name for path in ROOT.glob("tests/*/test_*.py")} - {"bench"}), "."]
 
 
 def paths(room: str) -> list[str]:
