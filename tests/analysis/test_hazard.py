@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from scipy.optimize import minimize, minimize_scalar
 
-from shopwarranty.analysis.arrays import FloatArray
+from shopwarranty.analysis.arrays import FloatArray, IntArray
 from shopwarranty.analysis.bands import CHECK_BANDS, Bands
 from shopwarranty.analysis.exposure import NEVER, Lives, clusters_from_zero, lives_of
 from shopwarranty.analysis.hazard import (
@@ -27,7 +27,7 @@ from .reference import case
 from .worlds import constant_world, late_world
 
 
-def factor(name: str, codes: Sequence[int]) -> Factor:
+def factor(name: str, codes: Sequence[int] | IntArray) -> Factor:
     return Factor(name, np.asarray(codes), ("no", "yes"))
 
 
@@ -87,7 +87,7 @@ def weibull_fit(name: str, shape: float, scale: int = 100) -> tuple[Fit, float]:
     group = np.array(rows.get("radchem", np.zeros(len(left))), dtype=int)
     failing = np.isfinite(right)
     design = np.array([[0.0], [1.0]]) if group.any() else np.zeros((1, 0))
-    exposure = np.bincount(group, left**shape, len(design))[:, None]
+    exposure = np.bincount(group, left**shape, len(design)).astype(np.float64)[:, None]
     interval = (right[failing] ** shape - left[failing] ** shape)[:, None]
     found = fit(Packed(design, exposure, group[failing], interval), UNPENALISED)
     return found, found.log_likelihood

@@ -96,7 +96,7 @@ def test_scatter_beyond_chance_pulls_harder() -> None:
 def test_identical_places_within_vehicles_show_as_scatter() -> None:
     """k copies of each place in one cell have phi = k."""
     rng = np.random.default_rng(7)
-    found = 5.0 * (rng.random(4000) < 0.05)
+    found = np.where(rng.random(4000) < 0.05, 5.0, 0.0)
     assert overdispersion(found, np.full(4000, found.mean())) == pytest.approx(5 * 0.95, rel=0.02)
     assert overdispersion(np.zeros(9), np.full(9, 0.1)) == 1.0
 

@@ -17,10 +17,10 @@ AVERAGE_FRAILTY = 1.42
 
 def coverage() -> tuple[Round, ...]:
     scenarios = [
-        Scenario(vehicles=vehicles, baseline=baseline, idle=2, callbacks=share)
+        Scenario(vehicles=vehicles, baseline=baseline, idle=2, callbacks=share, attends_after_callback=comes)
         for vehicles in RUNS
         for baseline in ("early", "rising", "bathtub")
-        for share in (0.0, 0.35)
+        for share, comes in ((0.0, 1.0), (0.35, 0.85))
     ]
     rare = [Scenario(vehicles=200, baseline=b, first_year=0.008, idle=2) for b in ("early", "rising")]
     calm = [
