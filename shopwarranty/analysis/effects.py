@@ -127,11 +127,20 @@ def joint_p(ground: Ground, factors: Sequence[Factor]) -> float:
     columns = [(f.name, level) for f in factors for level in f.compared]
     directions = directions_of(patterned, columns)
     spread = errors(ground.looks, patterned, found, ground.vehicles, directions)
-    widen = spread.se / np.maximum(spread.by_vehicle, 1e-300)
-    covariance = spread.influence.T @ spread.influence * np.outer(widen, widen)
+    covariance = _alike(spread) * np.outer(spread.se, spread.se)
     estimate = directions @ found.theta
     statistic = float(estimate @ np.linalg.pinv(covariance) @ estimate) / len(columns)
     return float(fdtrc(len(columns), float(spread.df.min()), statistic))
+
+
+def _alike(spread: Errors) -> FloatArray:
+    """Correlations by vehicle, shape (d, d); a level that no vehicle tells anything of stands alone."""
+    moves = spread.by_vehicle > 1e-9 * spread.se
+    scale = np.where(moves, spread.by_vehicle, 1.0)
+    together = spread.influence.T @ spread.influence / np.outer(scale, scale)
+    alike: FloatArray = np.where(np.outer(moves, moves), together, 0.0)
+    np.fill_diagonal(alike, 1.0)
+    return alike
 
 
 def fitted_with(

@@ -118,6 +118,13 @@ def test_a_single_questions_joint_test_is_its_own_two_sided_p() -> None:
     assert joint_p(ground, [heated]) == pytest.approx(contrast.p, rel=1e-6)
 
 
+def test_a_level_that_none_of_the_watched_places_has_does_not_upset_the_joint_test() -> None:
+    lives, (installer, heated) = confounded(7)
+    ground = ground_of(lives, [installer])
+    with_empty = Factor("heated", heated.codes, (*heated.levels, "never so"), heated.reference)
+    assert 0 <= joint_p(ground, [with_empty]) <= 1
+
+
 def test_the_joint_test_of_a_pair_is_walds_f() -> None:
     lives, (installer, heated) = confounded(8)
     ground = ground_of(lives, [])
