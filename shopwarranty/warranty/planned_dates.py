@@ -1,4 +1,4 @@
-"""A certificate issued beforehand names the planned handover day; when that moves, it is replaced by itself."""
+"""A certificate issued beforehand names the planned day; when that moves, it is replaced by itself."""
 
 from datetime import datetime
 

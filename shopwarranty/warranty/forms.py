@@ -1,0 +1,44 @@
+"""What is typed about certificates."""
+
+from django import forms
+from django.utils.translation import gettext_lazy as _
+
+from .models import Certificate
+
+
+class WhyForm(forms.Form):
+    why = forms.CharField(
+        label=_("What was wrong, or what is new"), widget=forms.Textarea(attrs={"rows": 2}), max_length=500
+    )
+
+
+class WithdrawForm(forms.Form):
+    reason = forms.ChoiceField(
+        label=_("Reason"), choices=Certificate.WithdrawnReason.choices, widget=forms.RadioSelect
+    )
+    note = forms.CharField(label=_("What happened"), widget=forms.Textarea(attrs={"rows": 2}), max_length=500)
+
+
+class NumberForm(forms.Form):
+    """Number and code typed by hand, by anybody."""
+
+    number = forms.CharField(label=_("Certificate number"), max_length=40)
+    code = forms.CharField(
+        label=_("Code"), max_length=40, help_text=_("Sixteen letters and digits beside the square.")
+    )
+
+
+class MatchForm(forms.Form):
+    typed = forms.CharField(
+        label=_("Plate, or the last six characters of the VIN"),
+        max_length=40,
+        widget=forms.TextInput(attrs={"autocomplete": "off"}),
+    )
+
+
+class TextReadForm(forms.Form):
+    read_where = forms.CharField(
+        label=_("Where it was read"),
+        max_length=200,
+        help_text=_("The official text, with the day: an address, a gazette, a print."),
+    )

@@ -1,0 +1,24 @@
+from django.urls import path
+
+from . import plan_views, public_views, views
+
+urlpatterns = [
+    path("certificates/", views.certificate_list, name="certificates"),
+    path("certificates/<int:pk>/", views.certificate, name="certificate"),
+    path("certificates/<int:pk>/certificate.pdf", views.certificate_pdf, name="certificate-pdf"),
+    path("certificates/<int:pk>/send/", views.send_again, name="certificate-send"),
+    path("certificates/<int:pk>/replace/", views.replace_certificate, name="certificate-replace"),
+    path("certificates/<int:pk>/withdraw/", views.withdraw_certificate, name="certificate-withdraw"),
+    path("plans/", plan_views.plans, name="plans"),
+    path("plans/<int:pk>/edit/", plan_views.edit, name="plan-edit"),
+    path("plans/<int:pk>/standing/", plan_views.standing, name="plan-standing"),
+    path("plans/versions/<int:pk>/", plan_views.version_view, name="plan-version"),
+    path("plans/versions/<int:pk>/plan.pdf", plan_views.version_pdf, name="plan-version-pdf"),
+    path("plans/versions/<int:pk>/publish/", plan_views.publish, name="plan-publish"),
+    path("plans/legal-texts/", plan_views.legal_texts, name="legal-texts"),
+]
+public_urlpatterns = [
+    path("certificate/", public_views.find, name="public-find"),
+    path("certificate/<str:number>/", public_views.find, name="public-number"),
+    path("certificate/<str:number>/<str:code>/", public_views.public_certificate, name="public-certificate"),
+]
