@@ -94,3 +94,7 @@ class ShopManager(models.Manager[Row]):
             raise OutsideShopScope(f"{self.model.__name__} was read outside a shop scope.")
         rows = super().get_queryset()
         return rows if shop_id == EVERY else rows.filter(shop_id=shop_id)
+
+    def none(self) -> models.QuerySet[Row]:
+        """Reads nothing, so it needs no scope: forms name it where their fields are declared."""
+        return super().get_queryset().none()
