@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 from django.utils.translation import gettext, ngettext
 
 MOST_SHOWN = 200
+MOST_NOTES = 50
 MOST_CHARACTERS = 60
 
 
@@ -60,6 +61,27 @@ class Faults:
                 % {"more": self.more}
             )
         return words
+
+
+@dataclass(slots=True)
+class Notes:
+    """What is worth a look and refuses nothing: each sentence with its first line and how often it came."""
+
+    first: dict[str, int] = field(default_factory=dict)
+    times: dict[str, int] = field(default_factory=dict)
+
+    def add(self, words: str, line: int) -> None:
+        if words in self.first or len(self.first) < MOST_NOTES:
+            self.first.setdefault(words, line)
+            self.times[words] = self.times.get(words, 0) + 1
+
+    def lines(self) -> list[str]:
+        return [self._line(words, line) for words, line in self.first.items()]
+
+    def _line(self, words: str, line: int) -> str:
+        times = self.times[words]
+        said = ngettext("Line %(line)d: %(words)s", "Line %(line)d and %(more)d more: %(words)s", times)
+        return said % {"line": line, "more": times - 1, "words": words}
 
 
 class FilesRefused(Exception):

@@ -38,6 +38,9 @@ class _OpenPanel:
 
 @dataclass(slots=True)
 class _OpenJob:
+    """`ref` as the file writes it."""
+
+    ref: str
     job: FlatJob
     repeated: Repeated
     own_raw: Raw
@@ -57,11 +60,11 @@ class JobGrouper:
         self.open: _OpenJob | None = None
 
     def jobs(self) -> Iterator[FlatJob]:
-        """In the order of the file. What cannot be read is a fault of the sheet and not recorded in the job."""
+        """In the order of the file. What cannot be read is a fault of the sheet, and missing in the job."""
         skipping = ""
         for line, cells in self.sheet.lines():
             ref = cells[0].strip()
-            if self.open is None or ref != self.open.job.ref:
+            if self.open is None or ref != self.open.ref:
                 if not ref or ref in self.seen or ref == skipping:
                     skipping = self._skip(line, ref, skipping)
                     continue
@@ -87,8 +90,8 @@ class JobGrouper:
         values = self.job_reader.read(line, raw)
         own_raw = self.own.pick[Level.JOB](cells)
         job = FlatJob(values, self.own.read(Level.JOB, line, own_raw), line=line)
-        self.open = _OpenJob(job, Repeated(raw, line), own_raw)
-        self.seen.add(cells[0].strip())
+        self.open = _OpenJob(cells[0].strip(), job, Repeated(raw, line), own_raw)
+        self.seen.add(self.open.ref)
 
     def _take(self, line: int, cells: list[str]) -> None:
         opened = self.open

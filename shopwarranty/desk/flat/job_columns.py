@@ -8,7 +8,7 @@ from shopwarranty.trade import technique as trade_technique
 from shopwarranty.trade import words
 from shopwarranty.trade.bodies import BODIES
 
-from .columns import DEGREES, LENGTHS, Column, Kind, Level, Unit, basis_column, technique, text, word
+from .columns import DEGREES, LENGTHS, Column, Kind, Level, Unit, basis_column, keys_of, technique, text, word
 
 JOB, PANEL, PIECE, PLACE = Level.JOB, Level.PANEL, Level.PIECE, Level.PLACE
 BODY_STYLES = tuple(body.key for body in BODIES)
@@ -31,9 +31,7 @@ def _job() -> Iterator[Column]:
         "entered_at",
         JOB,
         Kind.MOMENT,
-        _(
-            "When it was written down; later than it happened marks a late entry. Empty: the moment of import."
-        ),
+        _("When it was written down, perhaps days after the work. Empty: the moment of import."),
     )
     yield Column(
         "handed_over_on", JOB, Kind.DAY, _("The day the vehicle went back to its owner; empty: not yet.")
@@ -117,7 +115,7 @@ def _panel() -> Iterator[Column]:
         80,
         _("For a panel that neither the list nor the shop knows: what it is called. It is added."),
     )
-    yield text("substrate", PANEL, 12, _("What the film went on: paint, repaint, bare, film or coating."))
+    yield word("substrate", PANEL, keys_of(words.SUBSTRATES), _("What the film went on."))
     yield Column("painted_on", PANEL, Kind.DAY, _("When it was painted again."))
     yield text("old_marks", PANEL, 10_000, _("Marks it had before."))
     yield Column("marks_shown_at", PANEL, Kind.MOMENT, _("When the holder was shown them."))
@@ -192,9 +190,7 @@ def _piece() -> Iterator[Column]:
     yield text("piece_name", PIECE, 60, _("What the piece is called."))
     yield text("film_maker", PIECE, 80, _("The film's maker."))
     yield text("film", PIECE, 120, _("The film's name; one that is not here yet is added."))
-    yield word(
-        "film_family", PIECE, [c.key for c in words.FILM_FAMILIES], _("Needed for a film that is new here.")
-    )
+    yield word("film_family", PIECE, keys_of(words.FILM_FAMILIES), _("Needed for a film that is new here."))
     yield text("lot", PIECE, 60, _("The maker's batch number, or: unknown."))
     yield text("lot_unknown_reason", PIECE, 160, _("Why the lot is unknown; needed where it is."))
     yield text("roll", PIECE, 40, _("The label of the roll."))

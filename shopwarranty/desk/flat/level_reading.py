@@ -117,9 +117,10 @@ class Repeated:
     agreed: set[Raw] = field(default_factory=set)
 
     def check(self, reader: LevelReader[Any], raw: Raw, line: int) -> None:
-        if raw != self.raw and raw not in self.agreed:
-            if self._disagreements(reader, raw, line) == 0:
-                self.agreed.add(raw)
+        if raw == self.raw or raw in self.agreed:
+            return
+        if self._disagreements(reader, raw, line) == 0:
+            self.agreed.add(raw)
 
     def _disagreements(self, reader: LevelReader[Any], raw: Raw, line: int) -> int:
         wrong = [

@@ -42,17 +42,17 @@ class LookGrouper:
     def looks(self) -> Iterator[FlatLooks]:
         """In the order of the file."""
         current: FlatLooks | None = None
-        skipping: str | None = None
+        current_ref, skipping = "", None
         for line, cells in self.sheet.lines():
             ref = cells[0].strip()
-            if current is None or ref != current.ref:
+            if current is None or ref != current_ref:
                 if not ref or ref in self.seen:
                     self._skip(line, ref, ref == skipping)
                     skipping = ref
                     continue
                 if current:
                     yield current
-                current, self.visits = FlatLooks(ref, line=line), {}
+                current, current_ref, self.visits = FlatLooks("", line=line), ref, {}
                 self.seen.add(ref)
             self._take(current, line, cells)
         if current:
@@ -67,9 +67,9 @@ class LookGrouper:
             self._fault(line, header, ref, problem, _("Rows of one job stand together: sort by this column."))
 
     def _take(self, looks: FlatLooks, line: int, cells: list[str]) -> None:
-        looks.rows += 1
         raw = self.visit_reader.pick(cells)
         values = self.visit_reader.read(line, raw)
+        looks.ref, looks.rows = values.job_ref, looks.rows + 1
         key = visit_key(values)
         opened = self.visits.get(key)
         if opened is None:

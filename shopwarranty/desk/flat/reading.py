@@ -12,7 +12,7 @@ from django.utils.translation import gettext as _
 
 from .cells import Style
 from .columns import Column, Unit
-from .faults import Faults, FilesRefused
+from .faults import Faults, FilesRefused, Notes
 from .own_columns import PREFIX, OwnColumn, own_column
 
 csv.field_size_limit(1_000_000)
@@ -53,13 +53,26 @@ class Sheet:
     style: Style
     size: int
     faults: Faults = field(default_factory=Faults)
+    notes: Notes = field(default_factory=Notes)
 
-    def header_of(self, name: str) -> str:
-        """The header under which a column was found, else the one it would have."""
-        return next((bound.header for bound in self.bound if bound.column.name == name), name)
+    def header_of(self, name: str, level: str = "") -> str:
+        """The header under which a column was found, else its name."""
+        fitting = (b for b in self.bound if b.column.name == name and level in ("", b.column.level))
+        return next((bound.header for bound in fitting), name)
 
-    def has(self, name: str) -> bool:
-        return any(bound.column.name == name for bound in self.bound)
+    def unit_of(self, name: str) -> Unit | None:
+        return next((bound.unit for bound in self.bound if bound.column.name == name), None)
+
+    def has(self, name: str, level: str = "") -> bool:
+        return any(b.column.name == name and level in ("", b.column.level) for b in self.bound)
+
+    def say(self, line: int, level: str, name: str, value: object, problem: str, remedy: str = "") -> None:
+        """A fault of one cell, by the record's name of its column."""
+        self.faults.add(self.name, line, self.header_of(name, level), value, problem, remedy)
+
+    def note(self, words: str, line: int) -> None:
+        """Something to look at that is no fault."""
+        self.notes.add(words, line)
 
     def lines(self) -> Iterator[tuple[int, list[str]]]:
         """Line number and cells of each row; empty rows are passed over, crooked ones are faults."""

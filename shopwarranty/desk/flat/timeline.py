@@ -1,0 +1,61 @@
+"""What held since when, one thing after the other: the plates of a vehicle, its holders."""
+
+from bisect import insort
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from datetime import date
+from typing import Generic, TypeVar
+
+T = TypeVar("T")
+
+
+@dataclass(slots=True, eq=False)
+class Stretch(Generic[T]):
+    """`pk` 0: not written yet. `until` as stored: the day the next one began, None while it lasts."""
+
+    since: date
+    item: T
+    pk: int = 0
+    until: date | None = None
+
+
+@dataclass(slots=True)
+class Timeline(Generic[T]):
+    """Ordered by `since`; of one day the later written comes later."""
+
+    stretches: list[Stretch[T]] = field(default_factory=list)
+
+    def at(self, day: date) -> T | None:
+        """What held on that day: the last begun by then, else the first there is."""
+        begun = [stretch for stretch in self.stretches if stretch.since <= day]
+        if begun:
+            return begun[-1].item
+        first = [stretch for stretch in self.stretches if stretch.since == self.stretches[0].since]
+        return first[-1].item if first else None
+
+    def put(self, item: T, day: date, since: date | None) -> None:
+        """Says that `item` held on `day`. With `since` exactly from then; without it only if that is new."""
+        if since is None:
+            if self.at(day) == item:
+                return
+        elif any(stretch.since == since and stretch.item == item for stretch in self.stretches):
+            return
+        insort(self.stretches, Stretch(since or day, item), key=lambda stretch: stretch.since)
+
+    @property
+    def has_new(self) -> bool:
+        return any(stretch.pk == 0 for stretch in self.stretches)
+
+    def moved_ends(self) -> Iterator[Stretch[T]]:
+        """Sets the ends anew; gives the written ones whose end has moved."""
+        for stretch, following in zip(self.stretches, [*self.stretches[1:], None], strict=True):
+            end = following.since if following else None
+            if stretch.pk and following and not following.pk and _later(stretch.until, following.since):
+                stretch.until = following.since
+                yield stretch
+            elif not stretch.pk:
+                stretch.until = end
+
+
+def _later(until: date | None, day: date) -> bool:
+    return until is None or until > day
