@@ -282,7 +282,19 @@ def measured(value: float | None, basis: str, typed: str) -> Recorded:
 
 
 def film_record(row: Any) -> parts.FilmRecord:
-    return parts.FilmRecord(row.pk, row.maker, row.name, row.family, row.finish, row.wash_after_hours)
+    return parts.FilmRecord(
+        id=row.pk,
+        maker=row.maker,
+        name=row.name,
+        family=row.family,
+        finish=row.finish,
+        wash_after_hours=row.wash_after_hours,
+        apply_min_c=row.apply_min_c,
+        apply_max_c=row.apply_max_c,
+        humidity_max=row.humidity_max,
+        post_heat_min_c=row.post_heat_min_c,
+        post_heat_max_c=row.post_heat_max_c,
+    )
 
 
 def member_part(row: PanelMember) -> parts.MemberPart:

@@ -128,6 +128,11 @@ class FilmRecord:
     family: str
     finish: str
     wash_after_hours: int | None
+    apply_min_c: float | None = None
+    apply_max_c: float | None = None
+    humidity_max: float | None = None
+    post_heat_min_c: float | None = None
+    post_heat_max_c: float | None = None
 
     def __str__(self) -> str:
         return f"{self.maker} {self.name}".strip()

@@ -1,3 +1,3 @@
-from . import method_urls, photo_urls
+from . import job_urls, method_urls, photo_urls
 
-urlpatterns = [*method_urls.urlpatterns, *photo_urls.urlpatterns]
+urlpatterns = [*job_urls.urlpatterns, *method_urls.urlpatterns, *photo_urls.urlpatterns]
