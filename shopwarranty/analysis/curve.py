@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.special import stdtrit
 
 from .arrays import FloatArray
 from .bands import CURVE_BANDS, Bands
@@ -18,10 +19,13 @@ from .exposure import Lives, clusters_from_zero
 from .hazard import Fit, fit
 from .patterns import Looks, looks_of, packed_by
 from .proportions import upper_limit
-from .sandwich import Vehicles, errors
+from .sandwich import LEAST_DF, Vehicles, errors
 
 UNKNOWN_DESIGN_EFFECT = 1.5
 """Taken where nothing has failed and so nothing says how alike the places of a vehicle are; a judgement."""
+
+WIDEST = 300.0
+"""Half width of log H beyond which an interval is all of 0..1 in any case."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,7 +103,11 @@ def curve_of(lives: Lives, days: Sequence[int], bands: Bands = CURVE_BANDS, leve
     directions = by_band / by_band.sum(axis=1, keepdims=True)
     spread = errors(looks, patterned, found, Vehicles(*clusters_from_zero(lives.cluster)), directions)
     effect = max(1.0, float(spread.by_vehicle[-1] / spread.model[-1]) ** 2)
-    return Curve(found, looks, spread.half_width(level)[:-1], effect, tuple(days))
+    # Satterthwaite's degrees of freedom break down for sums of neighbouring bands, whose shares of
+    # information can be negative within a failing interval; vehicles with a failure stand in.
+    witnesses = len(np.unique(lives.cluster[lives.found]))
+    critical = float(stdtrit(max(witnesses - 1.0, LEAST_DF), 0.5 + level / 2))
+    return Curve(found, looks, critical * spread.se[:-1], effect, tuple(days))
 
 
 def _fitted(lives: Lives, days: Sequence[int], bands: Bands, level: float) -> list[ShareFailed]:
@@ -112,7 +120,8 @@ def _fitted(lives: Lives, days: Sequence[int], bands: Bands, level: float) -> li
         if day < first_found:
             shares.append(_limit(lives, day, estimate, curve.design_effect, level))
             continue
-        low, high = (float(-np.expm1(-total * np.exp(side))) for side in (-half, half))
+        widest = min(half, WIDEST)
+        low, high = (float(-np.expm1(-total * np.exp(side))) for side in (-widest, widest))
         shares.append(ShareFailed(day, estimate, low, high, _seen(lives, day)))
     return shares
 

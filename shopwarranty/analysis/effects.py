@@ -24,6 +24,9 @@ from .sandwich import Errors, Vehicles, errors
 MOST_LEVELS = 20
 """A factor with more levels is ranked, not compared: its contrasts would be thin and its fit slow."""
 
+WIDEST = 300.0
+"""Half width of a log ratio beyond which nothing at all is known of it."""
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Ground:
@@ -75,7 +78,7 @@ class Contrast:
 
     def interval(self, level: float = 0.95) -> tuple[float, float]:
         """Ends of the interval of the hazard ratio at this confidence level."""
-        half = float(stdtrit(self.df, 0.5 + level / 2)) * self.se
+        half = min(float(stdtrit(self.df, 0.5 + level / 2)) * self.se, WIDEST)
         return float(np.exp(self.log_ratio - half)), float(np.exp(self.log_ratio + half))
 
 

@@ -151,7 +151,13 @@ def _left_out(looks: Looks, patterned: Patterned, fit: Fit, parts: Parts, vehicl
     """Shift of theta when each vehicle is left out, one Newton step, shape (G, K+q)."""
     score, information = _by_vehicle(looks, patterned, fit, parts, vehicles)
     remaining = fit.information - information
-    return np.asarray(np.linalg.solve(remaining, score[:, :, None])[:, :, 0], dtype=np.float64)
+    try:
+        shift = np.linalg.solve(remaining, score[:, :, None])
+    except np.linalg.LinAlgError:
+        # One vehicle holds all that is known of some coefficient: without it nothing is, and the
+        # shift becomes very large instead of undefined.
+        shift = np.linalg.solve(remaining + 1e-6 * np.diag(np.diag(fit.information)), score[:, :, None])
+    return np.asarray(shift[:, :, 0], dtype=np.float64)
 
 
 def _by_vehicle(

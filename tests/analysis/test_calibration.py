@@ -7,6 +7,7 @@ import pytest
 
 from tests.bench.calibration import (
     coverage,
+    curve_coverage,
     doubling,
     idle_reviews,
     lot_watch,
@@ -45,6 +46,13 @@ def test_intervals_that_ignore_vehicles_would_be_caught(monkeypatch: pytest.Monk
     known = truth(replace(scenario, vehicles=0), SEED, shops=2, vehicles=8000)
     found = coverage(scenario, runs=40, seed=SEED, known=known)
     assert found.by_kind["job"].mean < 0.90
+
+
+def test_intervals_of_the_share_failed_hold_the_truth() -> None:
+    found = curve_coverage(Scenario(vehicles=200, baseline="early"), (16, 95, 370), runs=40, seed=SEED)
+    for day, share in found.by_day.items():
+        assert near(share, 0.93, 0.99), (day, share)
+        assert found.over_truth[day] == pytest.approx(1.0, abs=0.15)
 
 
 def test_callbacks_leave_what_planned_checks_saw_untouched() -> None:

@@ -51,6 +51,21 @@ def _covering(scenario: Scenario) -> Callable[[int], Figures]:
     return run
 
 
+def curves() -> tuple[Round, ...]:
+    scenarios = [Scenario(vehicles=v, baseline=b) for v in (200, 800) for b in ("early", "rising", "bathtub")]
+    return tuple(Round(_named(s), _curve(s)) for s in scenarios)
+
+
+def _curve(scenario: Scenario, runs: int = 300) -> Callable[[int], Figures]:
+    def run(seed: int) -> Figures:
+        found = calibration.curve_coverage(scenario, (16, 95, 370), runs, seed)
+        held = {f"day {day}": t.written for day, t in found.by_day.items()}
+        over = {f"mean over truth, day {day}": ratio for day, ratio in found.over_truth.items()}
+        return Figures(found.passed, {**held, **over})
+
+    return run
+
+
 def idle() -> tuple[Round, ...]:
     scenarios = [
         Scenario(vehicles=200, idle=IDLE_FACTORS),

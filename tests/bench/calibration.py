@@ -15,6 +15,7 @@ import numpy as np
 
 from shopwarranty.analysis.arrays import FloatArray
 from shopwarranty.analysis.bands import CHECK_BANDS
+from shopwarranty.analysis.curve import shares_failed
 from shopwarranty.analysis.effects import Contrast, Ground, contrasts, fitted_with, prepare
 from shopwarranty.analysis.expected import expected_failures
 from shopwarranty.analysis.exposure import Lives, clusters_from_zero
@@ -119,6 +120,36 @@ def coverage(scenario: Scenario, runs: int, seed: int, known: dict[tuple[str, st
 def _holds(contrast: Contrast, log_ratio: float) -> bool:
     low, high = contrast.interval()
     return bool(low <= np.exp(log_ratio) <= high)
+
+
+@dataclass(frozen=True, slots=True)
+class CurveCoverage:
+    """95 % intervals of the share failed that hold the truth, and the mean estimate over it, by age."""
+
+    by_day: dict[int, Tally]
+    over_truth: dict[int, float]
+
+    @property
+    def passed(self) -> bool:
+        return all(t.reaches(*BOUNDS["pooled"]) for t in self.by_day.values() if t.answers)
+
+
+def curve_coverage(scenario: Scenario, days: tuple[int, ...], runs: int, seed: int) -> CurveCoverage:
+    """Ages with nothing but an upper limit are left out; truth from one very large unwatched shop."""
+    even = replace(scenario, panel_log_sd=0.0, newest_lot_ratio=1.0)
+    large = simulate(replace(even, vehicles=40_000), np.random.default_rng([seed, 98])).record
+    true = {day: float((large.failed_at <= day).mean()) for day in days}
+    held: dict[int, list[list[bool]]] = {day: [] for day in days}
+    ratios: dict[int, list[float]] = {day: [] for day in days}
+    for rng in streams(seed, runs):
+        for share in shares_failed(simulate(even, rng).lives, days):
+            if share is not None and not share.limit_only:
+                held[share.day].append([share.low <= true[share.day] <= share.high])
+                ratios[share.day].append(share.estimate / true[share.day])
+    return CurveCoverage(
+        {day: tally(rows) for day, rows in held.items()},
+        {day: float(np.mean(values)) for day, values in ratios.items() if values},
+    )
 
 
 @dataclass(frozen=True, slots=True)

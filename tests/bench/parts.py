@@ -5,6 +5,7 @@ from tests.bench.rounds import Part
 
 PARTS: dict[str, Part] = {
     "intervals": Part("95 % intervals of the review hold the truth", analysis_rounds.coverage),
+    "curves": Part("intervals of the share failed by an age hold the truth", analysis_rounds.curves),
     "idle": Part("reviews of factors that do nothing claim nothing", analysis_rounds.idle),
     "doubling": Part("a true doubling is called once the page says enough is watched", analysis_rounds.power),
     "ranking": Part("the chance to be among the worst three is honest", analysis_rounds.ranking),
