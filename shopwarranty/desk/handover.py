@@ -167,7 +167,7 @@ def write(
         at=now,
         handed_over_at=now,
         handed_over_on=at.today,
-        handed_over_by=actor.member,
+        handed_over_by_id=actor.member.pk if actor.member else None,
     )
     ReasonGiven.objects.bulk_create(
         ReasonGiven(job=job, question=key[:80], reason=why, member=actor.member, at=now)

@@ -142,7 +142,7 @@ def withdraw_certificate(
             at=now,
             why=note,
             withdrawn_at=now,
-            withdrawn_by=actor.member,
+            withdrawn_by_id=actor.member.pk if actor.member else None,
             withdrawn_reason=reason,
         )
     except StaleState as stale:

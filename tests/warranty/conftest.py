@@ -16,12 +16,21 @@ from shopwarranty.shops.models import Shop
 from shopwarranty.trade.catalogue import USUAL_FRONT
 from shopwarranty.warranty import actions
 from shopwarranty.warranty.models import Certificate, PlanVersion
+from shopwarranty.warranty.plan_actions import publish, write_draft
 from shopwarranty.warranty.usual_plan import add_usual_plan
 from tests.conftest import NOW, ShopPeople
 
 METHOD = {
     "edge": {"post_heated": True, "passes": 2, "wrap_in_wanted_mm": 8.0, "wrap_in_reached_mm": 8.0},
     "recess": {"post_heated": True, "passes": 2},
+}
+AN_EDGE = {"title": "An edge lifts", "years": 2, "remedy": "We press it down."}
+WORDS = {
+    "language": "en",
+    "exclusions": ["Damage from outside."],
+    "paid": "Film and labour.",
+    "not_paid": "Transport.",
+    "claim_steps": ["Take a photo.", "Call us."],
 }
 VIN = "0DEMXWRA1TF000123"  # synthetic: no maker has a VIN that starts with 0
 TODAY = date(2026, 11, 25)
@@ -101,10 +110,21 @@ class Yard:
             place=found, field=field, actual=value, reason="tight cup", actor=self.actor, now=NOW
         )
 
-    def issue(self, job: Job | None = None, **more: Any) -> Certificate:
-        prepared = actions.prepare_certificate(
-            job=job or self.job(), plan_version=self.plan, handed_over_on=TODAY, now=NOW, **more
+    def published(self, lines: Iterable[dict[str, Any]] = (), **words: Any) -> PlanVersion:
+        """The next version of the plan, with words of its own."""
+        version = write_draft(
+            plan=self.plan.plan,
+            words={**WORDS, **words},
+            lines=tuple(lines) or (AN_EDGE,),
+            actor=self.actor,
+            now=NOW,
         )
+        publish(version=version, warned=(), reasons={}, actor=self.actor, now=NOW)
+        return version
+
+    def issue(self, job: Job | None = None, **more: Any) -> Certificate:
+        values = {"plan_version": self.plan, "handed_over_on": TODAY, "now": NOW, **more}
+        prepared = actions.prepare_certificate(job=job or self.job(), **values)
         return actions.issue_prepared(prepared=prepared, actor=self.actor, now=NOW)
 
 
