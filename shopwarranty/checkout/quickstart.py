@@ -54,6 +54,7 @@ def make_shop(checkout: Checkout, folder: Path, shop: FirstShop) -> str:
     while (answer := installation.add_shop(checkout, folder, shop)) is None:
         if not interactive():
             raise Refusal("The shop was not made; the reasons stand above.")
-        say("Shop", "please answer once more; what you typed is kept")
-        shop = questions.ask_for_shop(questions.NOTHING_GIVEN, shop.password, questions.this_terminal(), shop)
+        say("Shop", "please answer once more; all but the password is kept")
+        # The password too: it may be what was refused.
+        shop = questions.ask_for_shop(questions.NOTHING_GIVEN, "", questions.this_terminal(), shop)
     return answer
