@@ -42,9 +42,9 @@ PARTY: Final = ("name", "kind", "is_consumer", "email", "telephone", "address", 
 
 @dataclass(slots=True)
 class PartyBook:
-    """Parties by what is said of them: of one vehicle, or of the shop where mail or telephone tells them apart.
+    """Parties by what is said of them, within one vehicle; within the shop where mail or telephone tell.
 
-    Keys are a vehicle's identity in this run, or 0 for the whole shop.
+    Keys begin with the vehicle's row, or 0 for the whole shop.
     """
 
     pks: dict[tuple[int, HolderSaid], int] = field(default_factory=dict)
@@ -112,4 +112,4 @@ def said_by(values: JobValues) -> HolderSaid:
 
 def with_holder(values: JobValues, holder: HolderSaid) -> JobValues:
     said = {cell: getattr(holder, name) for cell, name in CELLS.items()}
-    return values._replace(**said)  # type: ignore[arg-type]
+    return values._replace(**said)

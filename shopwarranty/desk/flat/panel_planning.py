@@ -25,11 +25,11 @@ BY_METHOD: Final = "by_method"
 
 @dataclass(slots=True)
 class PanelPlanner:
-    """Every rule for what stands on one panel. `now`: nothing happened later."""
+    """Every rule for what stands on one panel. Nothing happened after `latest`."""
 
     sheet: Sheet
     shelf: Shelf
-    now: datetime
+    latest: datetime
     places: PlacePlanner
     film: FilmPlanner
 
@@ -84,7 +84,7 @@ class PanelPlanner:
     def _check_dates(self, panel: FlatPanel) -> None:
         for name in ("finished_at", "confirmed_at", "measured_at"):
             at = getattr(panel.values, name)
-            if at is not None and at > self.now:
+            if at is not None and at > self.latest:
                 self._say(panel, name, at.isoformat(), _("lies in the future."), _("Correct the date."))
 
     def _check_confirmed(self, panel: FlatPanel) -> None:

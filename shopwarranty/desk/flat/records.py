@@ -256,11 +256,14 @@ class FlatPanel:
 
 @dataclass(slots=True)
 class FlatJob:
+    """`said`: the values as the file says them, before anything was completed."""
+
     values: JobValues
     own: tuple[OwnValue, ...] = ()
     panels: list[FlatPanel] = field(default_factory=list)
     line: int = 0
     rows: int = 0
+    said: JobValues | None = None
 
     @property
     def ref(self) -> str:

@@ -26,12 +26,15 @@ class Timeline(Generic[T]):
     stretches: list[Stretch[T]] = field(default_factory=list)
 
     def at(self, day: date) -> T | None:
+        stretch = self.stretch_at(day)
+        return stretch.item if stretch else None
+
+    def stretch_at(self, day: date) -> Stretch[T] | None:
         """What held on that day: the last begun by then, else the first there is."""
         begun = [stretch for stretch in self.stretches if stretch.since <= day]
-        if begun:
-            return begun[-1].item
-        first = [stretch for stretch in self.stretches if stretch.since == self.stretches[0].since]
-        return first[-1].item if first else None
+        if begun or not self.stretches:
+            return begun[-1] if begun else None
+        return [stretch for stretch in self.stretches if stretch.since == self.stretches[0].since][-1]
 
     def put(self, item: T, day: date, since: date | None) -> None:
         """Says that `item` held on `day`. With `since` exactly from then; without it only if that is new."""

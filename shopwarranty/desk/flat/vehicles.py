@@ -2,51 +2,26 @@
 
 A job's vehicle is, in this order: that of the job it names as the first on the same vehicle; the one with the
 same VIN; a new one, when it names itself as the first; without a VIN the one with the same chassis number or
-plate that nothing in the row contradicts; else a new one. What the row leaves empty is taken from the vehicle,
-what the vehicle does not know yet it learns, what is different is a fault.
+plate that nothing in the row contradicts; else a new one. What the row leaves empty is taken from the
+vehicle, what the vehicle does not know yet it learns, what is different is a fault.
 """
 
 from collections.abc import Iterable
-from dataclasses import dataclass, field
 from datetime import date
-from typing import Any, Final
+from typing import Final
 
 from django.utils.translation import gettext as _
 
 from shopwarranty.jobs.models import Job, Plate, Vehicle
 from shopwarranty.jobs.plates import searched_form
 
-from .holders import HolderSaid, holders_of
+from .holders import fits, put_holder, with_holder
 from .reading import Sheet
 from .records import FlatJob, JobValues
-from .timeline import Stretch, Timeline
+from .vehicles_here import MODEL_COLUMN, VehicleInBook, VehiclesHere
 
-MODEL_COLUMN: Final = {
-    "vehicle_owned": "owned",
-    "make": "make",
-    "model": "model",
-    "year": "year",
-    "colour": "colour",
-    "body_style": "body_style",
-    "vehicle_use": "use",
-    "vin": "vin",
-    "vin_kind": "vin_kind",
-    "vin_reason": "vin_reason",
-}
 BLANK: Final = (None, "")
 TO_READ: Final = "to_read"
-
-
-@dataclass(slots=True, eq=False)
-class VehicleInBook:
-    """`known` by column; `learnt`: columns not written yet. `line`: where a file first named it, 0: it is here."""
-
-    known: dict[str, Any]
-    pk: int = 0
-    line: int = 0
-    learnt: set[str] = field(default_factory=set)
-    plates: Timeline[str] = field(default_factory=Timeline)
-    holders: Timeline[HolderSaid] = field(default_factory=Timeline)
 
 
 class VehicleBook:
@@ -54,11 +29,11 @@ class VehicleBook:
 
     def __init__(self, sheet: Sheet) -> None:
         self.sheet = sheet
+        self.here = VehiclesHere()
         self.of_job: dict[str, VehicleInBook] = {}
         self.by_vin: dict[str, VehicleInBook] = {}
         self.by_chassis: dict[str, list[VehicleInBook]] = {}
         self.by_plate: dict[str, list[VehicleInBook]] = {}
-        self.by_pk: dict[int, VehicleInBook] = {}
 
     def prepare(self, jobs: Iterable[FlatJob], here: Iterable[str]) -> None:
         """Reads the vehicles here that these jobs may be on; `here`: refs of jobs that are here already."""
@@ -69,39 +44,17 @@ class VehicleBook:
         plates = {searched_form(one.plate) for one in values if one.plate and not one.vin}
         carrying = Plate.objects.filter(searched__in=plates).values_list("vehicle_id", flat=True)
         known = Vehicle.objects.filter(vin__in=vins, merged_into__isnull=True).values_list("pk", flat=True)
-        moved = self._load({*by_ref.values(), *carrying, *known})
-        for ref, pk in by_ref.items():
-            self.of_job[ref] = self.by_pk[moved.get(pk, pk)]
-
-    def _load(self, pks: set[int]) -> dict[int, int]:
-        """Returns which of them were merged into which."""
-        moved: dict[int, int] = {}
-        wanted = pks - self.by_pk.keys()
-        while wanted:
-            rows = list(Vehicle.objects.filter(pk__in=wanted).order_by("pk"))
-            into = {row.pk: row.merged_into_id for row in rows if row.merged_into_id}
-            moved.update(into)
-            self._enter([row for row in rows if row.pk not in into])
-            wanted = set(into.values()) - self.by_pk.keys()
-        return {pk: _last(pk, moved) for pk in moved}
-
-    def _enter(self, rows: list[Vehicle]) -> None:
-        fresh = {row.pk: VehicleInBook(known_of(row), row.pk) for row in rows}
-        self.by_pk.update(fresh)
-        for plate in Plate.objects.filter(vehicle__in=fresh).order_by("since", "pk"):
-            stretch = Stretch(plate.since, plate_form(plate.text), plate.pk, plate.until)
-            fresh[plate.vehicle_id].plates.stretches.append(stretch)
-        for vehicle_id, held in holders_of(fresh):
-            fresh[vehicle_id].holders.stretches.append(held)
-        for vehicle in fresh.values():
+        for vehicle in self.here.load({*by_ref.values(), *carrying, *known}):
             self._index(vehicle)
+        for ref, pk in by_ref.items():
+            self.of_job[ref] = self.here.of(pk)
 
     def _index(self, vehicle: VehicleInBook) -> None:
         vin = vehicle.known["vin"]
         if vin and vehicle.known["vin_kind"] == "vin":
             self.by_vin[vin] = vehicle
-        elif vin:
-            self.by_chassis.setdefault(vin, []).append(vehicle)
+        elif vin and vehicle not in self.by_chassis.setdefault(vin, []):
+            self.by_chassis[vin].append(vehicle)
         for stretch in vehicle.plates.stretches:
             self._index_plate(stretch.item, vehicle)
 
@@ -127,8 +80,16 @@ class VehicleBook:
         if values.plate:
             vehicle.plates.put(values.plate, day, values.plate_since)
             self._index_plate(values.plate, vehicle)
-        job.values = completed(job.values, vehicle, day)
+        job.values = put_holder(vehicle.holders, completed(job.values, vehicle, day), day)
         return vehicle
+
+    def recall(self, job: FlatJob, day: date) -> None:
+        """Completes the row of a job that is here already from its own vehicle; nothing is learnt."""
+        vehicle = self.of_job[job.ref]
+        job.values = completed(job.values, vehicle, day)
+        meant = vehicle.holders.at(day)
+        if meant and fits(job.values, meant):
+            job.values = with_holder(job.values, meant)
 
     def _match(self, job: FlatJob) -> VehicleInBook | None:
         values = job.values
@@ -173,6 +134,13 @@ def _contradictions(values: JobValues, vehicle: VehicleInBook) -> Iterable[str]:
             yield name
 
 
+def _assume(vehicle: VehicleInBook) -> None:
+    """What an empty cell means of a vehicle of which nothing else is known."""
+    known = vehicle.known
+    known["vehicle_owned"] = known["vehicle_owned"] or "customer"
+    known["vin_kind"] = known["vin_kind"] or ("none" if known["vehicle_owned"] == "panel" else TO_READ)
+
+
 def completed(values: JobValues, vehicle: VehicleInBook, day: date) -> JobValues:
     """What the row left empty about the vehicle, as the vehicle is known."""
     known = {
@@ -182,24 +150,3 @@ def completed(values: JobValues, vehicle: VehicleInBook, day: date) -> JobValues
     }
     plate = values.plate or vehicle.plates.at(day) or ""
     return values._replace(**known, plate=plate)
-
-
-def known_of(row: Vehicle) -> dict[str, Any]:
-    """As a row of the file would say it."""
-    known = {name: getattr(row, column) for name, column in MODEL_COLUMN.items()}
-    known = {name: value.strip() if isinstance(value, str) else value for name, value in known.items()}
-    return {**known, "vin": vin_form(known["vin"])}
-
-
-def vin_form(text: str) -> str:
-    return " ".join(text.split()).upper()
-
-
-def plate_form(text: str) -> str:
-    return " ".join(text.split()).upper()
-
-
-def _last(pk: int, moved: dict[int, int]) -> int:
-    while pk in moved:
-        pk = moved[pk]
-    return pk
