@@ -1,5 +1,8 @@
-"""Every address of the program as a stranger, as another shop's owner and as each role. A new address fails until
-it is listed here: pages of a shop by what row they show, pages for strangers with the reason they are open."""
+"""Every address of the program as a stranger, as another shop's owner and as each role.
+
+A new address fails until it is listed here: pages of a shop by what row they show, pages for strangers with
+the reason they are open.
+"""
 
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -11,10 +14,14 @@ from django.test import Client
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
 
 from shopwarranty.films.models import Cut
+from shopwarranty.jobs.actions import add_usual_method
+from shopwarranty.jobs.models import Deviation, LayingEvent, Photo, Reading, RemovedItem, ShopField
 from shopwarranty.outbox.actions import put_message
 from shopwarranty.shops.access import ROLES_OF
+from shopwarranty.shops.history import Actor
 from shopwarranty.shops.models import ClosedDay, Invitation
 from shopwarranty.shops.scope import shop_scope
+from shopwarranty.shops.stored_bytes import keep
 from tests import builders
 from tests.conftest import NOW, ShopPeople, World
 
@@ -49,7 +56,53 @@ SHOWS = {
     "roll-label": "roll",
     "cut-planner": "roll",
     "finish-roll": "roll",
+    "job": "job",
+    "choose-panels": "job",
+    "job-method": "job",
+    "job-details": "job",
+    "job-work": "job",
+    "job-ready": "job",
+    "job-session": "job",
+    "job-history": "job",
+    "job-readings": "job",
+    "dew-point": "job",
+    "job-card": "job",
+    "job-photos": "job",
+    "panel": "panel",
+    "confirm-panel": "panel",
+    "unconfirm-panel": "panel",
+    "finish-panel": "panel",
+    "reopen-panel": "panel",
+    "drop-panel": "panel",
+    "panel-film": "panel",
+    "new-piece": "panel",
+    "panel-work": "panel",
+    "panel-intake": "panel",
+    "panel-events": "panel",
+    "reading": "reading",
+    "settle-item": "removed",
+    "take-back-event": "laying_event",
+    "place": "place",
+    "as-usual-again": "place",
+    "undo-deviation": "deviation",
+    "vehicle": "vehicle",
+    "change-vehicle": "vehicle",
+    "vehicle-plate": "vehicle",
+    "vehicle-holder": "vehicle",
+    "start-job": "vehicle",
+    "party": "party",
+    "photo": "photo",
+    "photo-move": "photo",
+    "photo-aside": "photo",
+    "new-method-version": "method",
+    "method-retire": "method",
+    "method-version": "method_version",
+    "field-retire": "shop_field",
 }
+
+
+# What else an address says beside the row.
+SAYS_MORE = {"photo": ("small",)}
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,6 +141,17 @@ class Rows:
     message: int
     job: int
     vehicle: int
+    panel: int
+    place: int
+    deviation: int
+    reading: int
+    removed: int
+    laying_event: int
+    party: int
+    photo: int
+    method: int
+    method_version: int
+    shop_field: int
 
 
 def rows_of(people: ShopPeople) -> Rows:
@@ -99,7 +163,33 @@ def rows_of(people: ShopPeople) -> Rows:
         email="x@kiln.example", token_hash="0" * 64, invited_at=NOW, expires_at=NOW
     )
     message = put_message(key="walk", to="owner1@example.com", subject="Walk", text="Walk", now=NOW)
+    panel = job.panels.get()
+    place = panel.pieces.get().places.first()
+    assert place is not None
+    version = add_usual_method(actor=Actor.of(people.owner), now=NOW)
+    photo = Photo.objects.create(
+        vehicle=job.vehicle,
+        job=job,
+        stage="intake",
+        sha256=keep(b"a picture").sha256,
+        length=9,
+        original_sha256="0" * 64,
+        width=1,
+        height=1,
+        added_at=NOW,
+    )
     return Rows(
+        panel=panel.pk,
+        place=place.pk,
+        deviation=Deviation.objects.create(job=job, panel_work=panel, place=place, field="passes", at=NOW).pk,
+        reading=Reading.objects.create(job=job, at=NOW, entered_at=NOW).pk,
+        removed=RemovedItem.objects.create(panel_work=panel, name="badge").pk,
+        laying_event=LayingEvent.objects.create(panel_work=panel, kind="needle").pk,
+        party=job.vehicle.holdings.get().party.pk,
+        photo=photo.pk,
+        method=version.method.pk,
+        method_version=version.pk,
+        shop_field=ShopField.objects.create(key="own-x", name="x", level="job", kind="yes_no").pk,
         product=lot.product.pk,
         lot=lot.pk,
         roll=roll.pk,
@@ -115,7 +205,7 @@ def rows_of(people: ShopPeople) -> Rows:
 
 def address(page: Page, shop: str, rows: Rows) -> str:
     more = [getattr(rows, SHOWS[page.name])] if len(page.arguments) > 1 else []
-    return reverse(page.name, args=[shop, *more])
+    return reverse(page.name, args=[shop, *more, *SAYS_MORE.get(page.name, ())])
 
 
 def test_every_address_is_in_the_walk() -> None:

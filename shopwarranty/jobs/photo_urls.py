@@ -1,10 +1,10 @@
-from django.urls import path, re_path
+from django.urls import path
 
 from . import photo_views
 
 urlpatterns = [
     path("jobs/<int:pk>/photos/", photo_views.job_photos, name="job-photos"),
-    re_path(r"^photos/(?P<pk>\d+)/(?P<size>full|small)/$", photo_views.photo_file, name="photo"),
     path("photos/<int:pk>/move/", photo_views.photo_move, name="photo-move"),
     path("photos/<int:pk>/aside/", photo_views.photo_aside, name="photo-aside"),
+    path("photos/<int:pk>/<slug:size>/", photo_views.photo_file, name="photo"),
 ]

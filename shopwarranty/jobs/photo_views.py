@@ -27,6 +27,8 @@ A_YEAR = 365 * 24 * 3600
 @allow(ANYONE)
 def photo_file(request: Any, pk: int, size: str) -> HttpResponse:
     """The stored bytes. The type is ours, never the sender's; what an address shows never changes."""
+    if size not in ("full", "small"):
+        raise Http404
     photo = get_object_or_404(Photo.objects.all(), pk=pk)
     sha256 = photo.thumbnail_sha256 if size == "small" and photo.thumbnail_sha256 else photo.sha256
     try:

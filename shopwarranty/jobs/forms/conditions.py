@@ -55,7 +55,7 @@ class ReadingForm(forms.Form):
             if start is not None and name in DEGREES and degree_unit(self.shop) is units.Unit.FAHRENHEIT:
                 start = units.fahrenheit(start)
             usual = {"air": 20.0, "surface": 20.0, "humidity": 50.0}[name] if start is None else start
-            self.fields[name].widget = forms.NumberInput({"step": "any", "data-usual": f"{usual:.0f}"})
+            self.fields[name].widget = forms.NumberInput({"step": "1", "data-usual": f"{usual:.0f}"})
 
     def ask(self) -> None:
         for name in DEGREES:

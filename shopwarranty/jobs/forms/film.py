@@ -94,7 +94,7 @@ class FilmForm(forms.Form):
 def initial_of(piece: PieceRecord) -> dict[str, Any]:
     return {
         "roll": str(piece.roll_id) if piece.roll_id else OTHER,
-        "product": piece.film.id if piece.film else None,
+        "product": piece.film.id if piece.film and not piece.roll_id else None,
         "lot_number": "" if piece.roll_id else piece.lot,
         "lot_unknown_reason": "" if piece.roll_id else piece.lot_unknown_reason,
         "supplied_by_owner": piece.supplied_by_owner,

@@ -24,6 +24,7 @@ from ..words import value_words
 STEP = {units.Unit.INCH: "0.05", units.Unit.MM: "1", units.Unit.FAHRENHEIT: "5", units.Unit.CELSIUS: "1"}
 OWN = "own__"
 MEANT = "meant__"
+LEADING = ("post_heated", "passes", REACHED)
 
 
 class TechniqueForm(forms.Form):
@@ -81,6 +82,28 @@ class TechniqueForm(forms.Form):
         if typed is None or f"{typed.number:g}" == f"{self.initial.get(field.key) or 0:g}":
             return None
         return next(iter(doubts(Quantity.HEAT, typed)), None)
+
+    @property
+    def leading(self) -> list[forms.BoundField]:
+        """What differs most often; these come first, open."""
+        return [self[key] for key in LEADING if key in self.fields]
+
+    @property
+    def questions(self) -> list[forms.BoundField]:
+        return [self[name] for name in self.fields if name.startswith(MEANT)]
+
+    @property
+    def rest(self) -> list[forms.BoundField]:
+        """Everything else, folded away until somebody needs it."""
+        return [self[name] for name in self.fields if name not in LEADING and not name.startswith(MEANT)]
+
+    @property
+    def rest_is_open(self) -> bool:
+        """Unfolded when something in it was said or is wrong."""
+        said = (
+            key for key in self.technique if key not in LEADING and self.recorded(key).basis == Basis.STATED
+        )
+        return bool(any(said) or any(field.errors for field in self.rest) or self.questions)
 
     def said(self) -> dict[str, Said]:
         """Changed technique fields in SI; call after `is_valid()`."""
@@ -158,15 +181,13 @@ def number_field(field: TechniqueField, label: str, hint: str, usual: Value, sho
     unit = {Unit.CELSIUS: degree_unit(shop), Unit.MM: length_unit(shop)}.get(field.unit or Unit.COUNT)
     attrs["step"] = STEP.get(unit, "1") if unit else "1"
     words = f"°{unit}" if field.unit is Unit.CELSIUS else str(unit or field.unit)
-    made = forms.FloatField(
+    return forms.FloatField(
         label=f"{label}, {words}",
         required=False,
         min_value=0,
         help_text=hint,
         widget=forms.NumberInput(attrs),
     )
-    made.widget.attrs["step"] = "any" if field.unit is Unit.CELSIUS else attrs["step"]
-    return made
 
 
 def shown_value(field: TechniqueField, value: Value, shop: Any) -> Value:

@@ -24,6 +24,9 @@ USES = [
 ]
 
 
+PARTY_KINDS = [(Party.Kind.PERSON, gettext_lazy("Person")), (Party.Kind.FIRM, gettext_lazy("Firm"))]
+
+
 def body_choices() -> list[tuple[str, str]]:
     return [(body.key, first_upper(_(body.name))) for body in catalogue.bodies()]
 
@@ -149,8 +152,8 @@ class VehicleForm(VinFields):
 
 class PartyFields(forms.Form):
     kind = forms.ChoiceField(
-        label=gettext_lazy("Is"),
-        choices=Party.Kind.choices,
+        label=gettext_lazy("Person or firm"),
+        choices=PARTY_KINDS,
         widget=forms.RadioSelect,
         initial=Party.Kind.PERSON,
     )
@@ -166,7 +169,7 @@ class PartyFields(forms.Form):
     )
     buys = forms.ChoiceField(
         label=gettext_lazy("Buys"),
-        choices=[("consumer", gettext_lazy("privately")), ("business", gettext_lazy("for a business"))],
+        choices=[("consumer", gettext_lazy("Privately")), ("business", gettext_lazy("For a business"))],
         widget=forms.RadioSelect,
         initial="consumer",
         help_text=gettext_lazy("Consumer law applies to private buyers."),
@@ -232,8 +235,8 @@ class NewVehicleForm(VehicleForm, KnownParty):
         help_text=gettext_lazy("Whom the warranty is given to. Needed at handover, not before."),
     )
     holder_kind = forms.ChoiceField(
-        label=gettext_lazy("Is"),
-        choices=Party.Kind.choices,
+        label=gettext_lazy("Person or firm"),
+        choices=PARTY_KINDS,
         widget=forms.RadioSelect,
         initial=Party.Kind.PERSON,
     )
