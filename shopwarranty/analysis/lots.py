@@ -114,11 +114,10 @@ def lots(
     one bad lot among ten would otherwise raise its own measure by a fifth.
     """
     known = codes >= 0
-    per_vehicle = (np.bincount(vehicle, w).astype(np.float64) for w in (found, expected))
-    spread = vehicle_spread(*per_vehicle)
     observed = np.bincount(codes[known], found[known], size)
     own = np.bincount(codes[known], expected[known], size)
     chances = own * (found.sum() - observed + 0.5) / (expected.sum() - own + 0.5)
+    spread = _spread(codes, vehicle, found, expected, (observed + 1) / (own + 1))
     cells = np.unique(vehicle[known] * np.int64(size) + codes[known])
     checked = np.bincount(cells % size, minlength=size)
     line = alert_line(size if open_lots is None else open_lots)
@@ -126,3 +125,12 @@ def lots(
         lot_figure(int(o), float(e), int(n), spread, line)
         for o, e, n in zip(observed, chances, checked, strict=True)
     )
+
+
+def _spread(
+    codes: IntArray, vehicle: IntArray, found: FloatArray, expected: FloatArray, ratio: FloatArray
+) -> float:
+    """phi_v about each lot's own level: a bad lot must not pass for vehicles that differ much."""
+    level = np.append(ratio, 1.0)[codes]
+    observed, chances = (np.bincount(vehicle, w).astype(np.float64) for w in (found, expected * level))
+    return vehicle_spread(observed, chances)

@@ -108,3 +108,18 @@ def test_lots_no_longer_open_need_not_tighten_the_line() -> None:
     many = lots(codes, 20, np.arange(40), found, np.full(40, 1 / 40))
     fewer = lots(codes, 20, np.arange(40), found, np.full(40, 1 / 40), open_lots=5)
     assert fewer[0].would_notice_threefold >= many[0].would_notice_threefold
+
+
+def test_a_bad_lot_does_not_pass_for_vehicles_that_differ_much() -> None:
+    """Ten lots of 30 vehicles, each vehicle with 0.3 expected: the threefold one leaves phi_v alone."""
+    rng = np.random.default_rng(83)
+    codes = np.repeat(np.arange(10), 30)
+    with_bad, without = [], []
+    for _ in range(40):
+        frailty = rng.gamma(1 / 0.45, 0.45, 300)
+        for ratio, kept in ((3.0, with_bad), (1.0, without)):
+            found = rng.poisson(0.3 * frailty * np.where(codes == 4, ratio, 1.0)).astype(float)
+            expected = np.full(300, found.mean())
+            figure = lots(codes, 10, np.arange(300), found, expected)[4]
+            kept.append(figure.would_notice_threefold)
+    assert np.mean(with_bad) == pytest.approx(np.mean(without), abs=0.08)

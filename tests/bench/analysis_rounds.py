@@ -123,8 +123,8 @@ def _doubling(scenario: Scenario, factor: str, runs: int = 300) -> Callable[[int
 
 def ranking() -> tuple[Round, ...]:
     scenarios = [
-        Scenario(vehicles=800, panels=12, panel_log_sd=0.45, first_year=0.015, **NOTHING_ELSE),  # type: ignore[arg-type]
-        Scenario(vehicles=800, panels=12, panel_log_sd=0.3, first_year=0.015, **NOTHING_ELSE),  # type: ignore[arg-type]
+        Scenario(vehicles=800, panels=12, panel_log_sd=0.45, first_year=0.025, **NOTHING_ELSE),  # type: ignore[arg-type]
+        Scenario(vehicles=800, panels=12, panel_log_sd=0.3, first_year=0.04, **NOTHING_ELSE),  # type: ignore[arg-type]
         Scenario(vehicles=200, panels=12, panel_log_sd=0.45, first_year=0.015, **NOTHING_ELSE),  # type: ignore[arg-type]
     ]
     return tuple(Round(f"{_named(s)} sd {s.panel_log_sd}", _ranking(s)) for s in scenarios)

@@ -301,7 +301,7 @@ ENOUGH_EXPECTED = 6.0
 A_MONTH = 30
 
 
-def lot_watch(scenario: Scenario, shops: int, seed: int, bad: int = 4) -> LotWatch:
+def lot_watch(scenario: Scenario, shops: int, seed: int, bad: int = 1) -> LotWatch:
     """`shops` shops without a bad lot, and as many in which lot `bad` fails three times as often."""
     quiet, alarms = [], 0
     for rng in streams(seed, shops):
