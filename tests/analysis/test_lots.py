@@ -114,7 +114,8 @@ def test_a_bad_lot_does_not_pass_for_vehicles_that_differ_much() -> None:
     """Ten lots of 30 vehicles, each vehicle with 0.3 expected: the threefold one leaves phi_v alone."""
     rng = np.random.default_rng(83)
     codes = np.repeat(np.arange(10), 30)
-    with_bad, without = [], []
+    with_bad: list[float] = []
+    without: list[float] = []
     for _ in range(40):
         frailty = rng.gamma(1 / 0.45, 0.45, 300)
         for ratio, kept in ((3.0, with_bad), (1.0, without)):
