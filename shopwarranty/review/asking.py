@@ -10,7 +10,7 @@ import numpy as np
 
 from shopwarranty.analysis.exposure import Lives
 from shopwarranty.analysis.patterns import Factor
-from shopwarranty.analysis.questions import Question, factor_of
+from shopwarranty.analysis.questions import NOT_RECORDED_LEVEL, Question, factor_of
 from shopwarranty.trade.technique import FIELDS
 
 from .columns import BASIS_CODE, NOT_RECORDED, BoolArray, IntArray, Numbers, Span, Texts, cut, texts
@@ -71,7 +71,7 @@ def ask(
     for name in dict.fromkeys((*RANKED, *ADJUSTED, *names, "quarter")):
         codes, levels, meant = _coded(table, name, rows, only_stated=only_stated and name in names)
         if (codes >= 0).any() or name in ADJUSTED:
-            factors.append(factor_of(name, codes, levels, lives.watched))
+            factors.append(_factor(name, codes, levels, lives.watched))
             spans |= {(name, span.text): span for span in meant}
         else:
             unrecorded.append(name)
@@ -88,6 +88,13 @@ def ask(
         attendance_ratio=attendance_ratio,
     )
     return Asked(rows, question, spans, tuple(unrecorded))
+
+
+def _factor(name: str, codes: IntArray, levels: tuple[str, ...], watched: BoolArray) -> Factor:
+    """Where nothing is left to look at, there is still a level for the fits to name."""
+    if not len(codes):
+        return Factor(name, codes, levels or (NOT_RECORDED_LEVEL,))
+    return factor_of(name, codes, levels, watched)
 
 
 def _claimable(table: LifeTable) -> tuple[str, ...]:

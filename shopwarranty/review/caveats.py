@@ -34,7 +34,7 @@ WORDS: Final[dict[NoticeKind, str | Promise]] = {
         "%(beside)s."
     ),
     NoticeKind.TANGLED: _(
-        "%(factor)s, %(level)s moved with %(other)s: %(kept)s %% of what it could tell is left beside it."
+        "%(factor)s, %(level)s moved with %(other)s: %(kept)s%% of what it could tell is left beside it."
     ),
     NoticeKind.DEPENDS_ON_CALLBACKS: _("%(factor)s, %(level)s: the verdict depends on people who came back."),
     NoticeKind.CALLBACKS_STAY_AWAY: _(
@@ -88,9 +88,11 @@ def _counted(found: ShopReview, table: LifeTable, words: Words) -> Iterator[Figu
     text = gettext(
         "Only planned checks count here. %(n)s reported in between are used at the next planned check."
     )
-    yield Figure(text % {"n": said.count(between)}, url(What.BETWEEN) if between else "")
     if between:
+        yield Figure(text % {"n": said.count(between)}, url(What.BETWEEN))
         yield Figure(_with_callbacks(found))
+    else:
+        yield Figure(gettext("Only planned checks count here; nothing was reported in between."))
     no_film = len(without_film(table))
     if no_film:
         text = gettext("No film is recorded on %(n)s places; they are in no family's figures.")

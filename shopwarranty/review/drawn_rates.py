@@ -13,7 +13,7 @@ from shopwarranty.web.vehicle import Piece, Purpose, VehicleDrawing
 
 from . import said
 from .counted import What, address
-from .headline import listed, worst_panels
+from .headline import panels_named, worst_panels
 from .lives import LifeTable
 from .reviewing import ShopReview
 from .selection import bodies
@@ -103,8 +103,7 @@ def _summary(found: ShopReview, words: Words) -> str:
     worst = worst_panels(found)
     if not worst:
         return _("Failures by panel.")
-    names = listed([words.panel(f.level) for f in worst])
-    return _("Failures by panel. Worst: %(panels)s.") % {"panels": names}
+    return _("Failures by panel. Worst: %(panels)s.") % {"panels": panels_named(worst, words)}
 
 
 def _explained(found: ShopReview) -> str:

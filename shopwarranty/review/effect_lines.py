@@ -21,6 +21,7 @@ from .charts import forest
 from .counted import What, address
 from .monday import rough
 from .reviewing import ShopReview
+from .stated_only import StatedOnly
 from .words import Words
 
 MARKS: Final = {
@@ -83,6 +84,7 @@ def _rank(effect: Effect) -> tuple[int, float]:
 
 def _line(found: ShopReview, words: Words, effect: Effect, exploring: bool) -> EffectLine:
     contrast, interval = effect.contrast, effect.contrast.interval()
+    stated = found.stated.get((contrast.factor, contrast.level))
     mark = "cannot-tell" if exploring else MARKS[effect.verdict.phrase]
     return EffectLine(
         name=first_upper(words.with_level(contrast.factor, contrast.level)),
@@ -101,7 +103,7 @@ def _line(found: ShopReview, words: Words, effect: Effect, exploring: bool) -> E
         ),
         mark=mark,
         verdict="" if exploring else verdict_words(effect, words),
-        notes=tuple(_notes(effect, words, exploring)),
+        notes=tuple(note for note in (*_notes(effect, words, exploring), _on_stated(stated)) if note),
     )
 
 
@@ -126,6 +128,19 @@ def sign_turns(alone: float, beside: float) -> bool:
     """Both ratios a tenth or more away from 1, on different sides of it."""
     weaker = min(max(alone, 1 / alone), max(beside, 1 / beside))
     return weaker > NOTEWORTHY and (alone > 1) != (beside > 1)
+
+
+def _on_stated(stated: StatedOnly | None) -> str:
+    """Where a comparison rests on values by method, the same without them."""
+    if stated is None:
+        return ""
+    text = gettext("%(share)s known by method alone; without those %(ratio)s (%(between)s).")
+    between = said.between((stated.low, stated.high))
+    return text % {
+        "share": said.percent(stated.by_method, 0),
+        "ratio": said.times(stated.ratio),
+        "between": between,
+    }
 
 
 def _beside_verdict(effect: Effect, words: Words) -> Iterator[str]:

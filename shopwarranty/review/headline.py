@@ -34,13 +34,16 @@ class Figure:
     url: str = ""
 
 
+Sentence = tuple[Figure, ...]
+"""Pieces of one line: those with an address lead to the places they count."""
+
+
 @dataclass(frozen=True, slots=True)
 class Answer:
-    """`heading` is the answer, `sure` how sure it is, `counted` what it was counted from."""
+    """`heading` is the answer; `lines` what it was counted from and how sure it is."""
 
     heading: str
-    sure: str
-    counted: tuple[Figure, ...]
+    lines: tuple[Sentence, ...]
 
 
 def answer(found: ShopReview, words: Words) -> Answer:
@@ -51,12 +54,13 @@ def answer(found: ShopReview, words: Words) -> Answer:
     if not found.ranked:
         return _too_few(found, words)
     worst = worst_panels(found)
-    heading, sure = _named(worst, words) if worst else _perhaps(found, words)
+    heading = _named(worst, words) if worst else _perhaps(found, words)
+    lines = [_panel_line(found, words, f) for f in worst] or [_whole_line(found, words)]
     effect = surest(found)
     if effect is not None:
         heading = f"{heading} {effect_sentence(effect, words)}"
-        sure = f"{sure} {_effect_sure(effect, words)}"
-    return Answer(heading, sure, (*_counts(found, words, worst), *_effect_counts(found, words, effect)))
+        lines.append(_effect_line(found, words, effect))
+    return Answer(heading, tuple(lines))
 
 
 def worst_panels(found: ShopReview) -> list[GroupFigure]:
@@ -74,121 +78,111 @@ def surest(found: ShopReview) -> Effect | None:
     return sure[0] if sure else None
 
 
-def _named(worst: Sequence[GroupFigure], words: Words) -> tuple[str, str]:
-    names = [_the(words.panel(f.level)) for f in worst]
+def _named(worst: Sequence[GroupFigure], words: Words) -> str:
     heading = ngettext("%(panels)s fails most.", "%(panels)s fail most.", len(worst))
-    sure = [_ratio_sentence(f, words, alone=len(worst) == 1) for f in worst]
-    return first_upper(heading % {"panels": listed(names)}), " ".join(sure)
+    return first_upper(heading % {"panels": panels_named(worst, words)})
 
 
-def _ratio_sentence(figure: GroupFigure, words: Words, *, alone: bool) -> str:
-    ratio, between = said.times(figure.shrunken or 0.0), said.between(figure.shrunken_interval)
-    if alone:
-        return _("About %(ratio)s times as often as all panels together, somewhere between %(between)s.") % {
-            "ratio": ratio,
-            "between": between,
-        }
-    name = first_upper(words.panel(figure.level))
-    text = _("%(panel)s: about %(ratio)s times as often as all together (%(between)s).")
-    return text % {"panel": name, "ratio": ratio, "between": between}
+def panels_named(worst: Sequence[GroupFigure], words: Words) -> str:
+    """the roof and the bonnet; two sides of one panel as the left and right front door"""
+    names = [words.panel(f.level) for f in worst]
+    said_of = dict.fromkeys(_the(_both_sides(name, names)) for name in names)
+    return listed(list(said_of))
 
 
-def _perhaps(found: ShopReview, words: Words) -> tuple[str, str]:
+def _both_sides(name: str, names: Sequence[str]) -> str:
+    """English only: elsewhere the sides are not always the first word."""
+    rest = name.removeprefix("left ").removeprefix("right ")
+    if {f"left {rest}", f"right {rest}"} <= set(names):
+        return _("left and right %(panel)s") % {"panel": rest}
+    return name
+
+
+def _perhaps(found: ShopReview, words: Words) -> str:
+    """No panel is surely worse than the whole."""
     top = next((f for f in found.table("panel") if f.p_worst3 is not None and not is_few(f)), None)
-    if top is not None and (top.p_worst3 or 0.0) >= PERHAPS and len(found.table("panel")) > MOST_NAMED:
-        sure = _("It is among the three worst with %(p)s, but its lead could still be luck.")
-        heading = _("Perhaps %(panel)s; it is too early to be sure.") % {
-            "panel": _the(words.panel(top.level))
-        }
-        return heading, sure % {"p": said.chance(top.p_worst3 or 0.0)}
-    return _("No panel stands out."), _("What differs between panels so far can be luck.")
+    many = len(found.table("panel")) > MOST_NAMED
+    if top is None or not many or (top.p_worst3 or 0.0) < PERHAPS:
+        return _("No panel stands out: what differs so far can be luck.")
+    heading = _("Perhaps %(panel)s (%(p)s to be among the worst three); it is too early to be sure.")
+    return heading % {"panel": _the(words.panel(top.level)), "p": said.chance(top.p_worst3 or 0.0)}
 
 
 def effect_sentence(effect: Effect, words: Words) -> str:
     contrast = effect.contrast
     who = first_upper(subject(words, contrast.factor, contrast.level))
-    if contrast.ratio >= 1:
-        text = _("%(who)s fail about %(ratio)s times as often.")
-        return text % {"who": who, "ratio": said.times(contrast.ratio)}
-    return _("%(who)s fail less often, about %(ratio)s times.") % {
-        "who": who,
-        "ratio": said.times(contrast.ratio),
-    }
+    more = _("%(who)s fail about %(ratio)s times as often.")
+    fewer = _("%(who)s fail less often: about %(ratio)s times as often as others.")
+    return (more if contrast.ratio >= 1 else fewer) % {"who": who, "ratio": said.about(contrast.ratio)}
 
 
-def _effect_sure(effect: Effect, words: Words) -> str:
-    low_high = said.between(effect.contrast.interval())
-    usual = words.with_level(effect.contrast.factor, effect.contrast.reference)
-    text = _("Against \u201c%(usual)s\u201d, somewhere between %(between)s times.")
-    return text % {"usual": usual, "between": low_high}
+def _panel_line(found: ShopReview, words: Words, figure: GroupFigure) -> Sentence:
+    of = ("panel", figure.level)
+    text = _("About %(ratio)s times as often as all panels together, somewhere between %(low)s and %(high)s.")
+    interval = figure.shrunken_interval
+    assert interval is not None
+    ends = {"low": said.about(interval.low), "high": said.about(interval.high)}
+    how = text % {"ratio": said.about(figure.shrunken or 0.0), **ends}
+    counted = f"{first_upper(words.level(*of))}: {_counted(figure)}."
+    return (Figure(counted, address(words.shop, found.selection, What.WATCHED, of)), Figure(how))
 
 
-def _counts(found: ShopReview, words: Words, worst: Sequence[GroupFigure]) -> list[Figure]:
-    rows = worst or [found.whole]
-    return [_count(found, words, f, (("panel", f.level),) if worst else ()) for f in rows]
+def _whole_line(found: ShopReview, words: Words) -> Sentence:
+    url = address(words.shop, found.selection, What.WATCHED)
+    return (Figure(f"{_counted(found.whole)}.", url),)
 
 
-def _count(
-    found: ShopReview, words: Words, figure: GroupFigure, levels: tuple[tuple[str, str], ...]
-) -> Figure:
-    what = {
-        "failures": said.count(figure.failures),
-        "places": said.count(figure.edges),
-        "vehicles": said.count(figure.vehicles),
-    }
+def _counted(figure: GroupFigure) -> str:
     text = ngettext(
         "%(failures)s failure in %(places)s watched places of %(vehicles)s vehicles",
         "%(failures)s failures in %(places)s watched places of %(vehicles)s vehicles",
         figure.failures,
     )
-    if levels and figure is not found.whole:
-        text = f"{first_upper(words.level(*levels[0]))}: {text}"
-    return Figure(text % what, address(words.shop, found.selection, What.WATCHED, *levels))
+    return text % {
+        "failures": said.count(figure.failures),
+        "places": said.count(figure.edges),
+        "vehicles": said.count(figure.vehicles),
+    }
 
 
-def _effect_counts(found: ShopReview, words: Words, effect: Effect | None) -> list[Figure]:
-    if effect is None:
-        return []
+def _effect_line(found: ShopReview, words: Words, effect: Effect) -> Sentence:
     contrast = effect.contrast
-    text = _("%(level)s: %(failures)s of %(edges)s failed")
-    return [
-        Figure(
-            text
-            % {
-                "level": words.heading(contrast.factor, level),
-                "failures": said.count(failures),
-                "edges": said.count(edges),
-            },
-            address(words.shop, found.selection, What.WATCHED, (contrast.factor, level)),
-        )
-        for level, failures, edges in (
-            (contrast.level, contrast.failures, contrast.edges),
-            (contrast.reference, contrast.reference_failures, contrast.reference_edges),
-        )
-    ]
+    sides = (
+        (contrast.level, contrast.failures, contrast.edges),
+        (contrast.reference, contrast.reference_failures, contrast.reference_edges),
+    )
+    figures = []
+    for level, failures, edges in sides:
+        text = _("%(level)s: %(failures)s of %(edges)s failed.")
+        what = {"failures": said.count(failures), "edges": said.count(edges)}
+        url = address(words.shop, found.selection, What.WATCHED, (contrast.factor, level))
+        figures.append(Figure(text % {"level": words.heading(contrast.factor, level), **what}, url))
+    low, high = contrast.interval()
+    text = _("Somewhere between %(low)s and %(high)s times, beside the same panel, film and installer.")
+    return (*figures, Figure(text % {"low": said.about(low), "high": said.about(high)}))
 
 
 def _nothing_seen(found: ShopReview, words: Words) -> Answer:
     total = len(found.asked.rows)
-    sure = _("No inspections yet: nobody has looked at these places since they were finished.")
-    text = ngettext("%(n)s place on record", "%(n)s places on record", total) % {"n": said.count(total)}
+    text = ngettext("%(n)s place on record.", "%(n)s places on record.", total) % {"n": said.count(total)}
     url = address(words.shop, found.selection, What.RECORDED)
-    return Answer(_("Nothing can be said yet."), sure, (Figure(text, url),))
+    why = _("No inspections yet: nobody has looked at them since they were finished.")
+    return Answer(_("Nothing can be said yet."), ((Figure(text, url), Figure(why)),))
 
 
 def _nothing_failed(found: ShopReview, words: Words) -> Answer:
     limits = [share for share in found.whole.shares if share is not None]
-    sure = _("None found failing is not none failing.")
+    why = _("None found failing is not none failing.")
     if limits:
-        text = _("By day %(day)s at most %(high)s can have failed, and be missed by luck.")
-        sure = text % {"day": limits[-1].day, "high": said.percent(limits[-1].high)}
-    return Answer(_("Nothing has been found failing."), sure, tuple(_counts(found, words, ())))
+        text = _("Up to %(high)s may fail by day %(day)s and not have been met yet.")
+        why = text % {"day": limits[-1].day, "high": said.percent(limits[-1].high)}
+    return Answer(_("Nothing has been found failing."), ((*_whole_line(found, words), Figure(why)),))
 
 
 def _too_few(found: ShopReview, words: Words) -> Answer:
-    sure = _("So few failures can fall anywhere by chance; here they are, without an order.")
+    why = _("So few can fall anywhere by chance: below are counts, without an order.")
     heading = _("Too few failures to say which panel fails most.")
-    return Answer(heading, sure, tuple(_counts(found, words, ())))
+    return Answer(heading, ((*_whole_line(found, words), Figure(why)),))
 
 
 def listed(names: Sequence[str]) -> str:

@@ -13,7 +13,7 @@ from shopwarranty.web.nav import address as page_address
 
 from . import said
 from .counted import Counted, What, address
-from .headline import listed, surest, vehicles_of, worst_panels
+from .headline import panels_named, surest, vehicles_of, worst_panels
 from .lives import LifeTable
 from .reviewing import ShopReview
 from .technique_words import do_again
@@ -42,7 +42,10 @@ def _steps(found: ShopReview, table: LifeTable, words: Words, coming: frozenset[
     effect = surest(found)
     if effect is not None:
         yield Step(_advice(effect, words))
-    yield _first_looks(found, table, words, coming, effect)
+        if effect.contrast.ratio >= 1:
+            levels = ((effect.contrast.factor, effect.contrast.level),)
+            yield _coming_with(found, table, words, coming, levels)
+    yield _first_looks(found, table, words, coming)
     yield _surer(found, words)
     yield _unseen(found, words)
 
@@ -55,18 +58,12 @@ def _advice(effect: Effect, words: Words) -> str:
     return _("Make \u201c%(better)s\u201d the usual way where the film maker allows it.") % {"better": better}
 
 
-def _first_looks(
-    found: ShopReview, table: LifeTable, words: Words, coming: frozenset[int], effect: Effect | None
-) -> Step:
-    """Vehicles that come in anyway, with what fails most on them."""
-    if effect is not None and effect.contrast.ratio >= 1:
-        levels = ((effect.contrast.factor, effect.contrast.level),)
-        return _coming_with(found, table, words, coming, levels)
+def _first_looks(found: ShopReview, table: LifeTable, words: Words, coming: frozenset[int]) -> Step:
+    """What fails most is looked at first, beginning with the vehicles that come in anyway."""
     worst = worst_panels(found)
     if not worst:
         return Step("")
-    names = listed([words.panel(f.level) for f in worst])
-    text = _("At every check, look at these first: %(panels)s.") % {"panels": names}
+    text = _("At every check, look at %(panels)s first.") % {"panels": panels_named(worst, words)}
     step = _coming_with(found, table, words, coming, (("panel", worst[0].level),))
     return Step(f"{text} {step.text}".strip(), step.url, step.act)
 

@@ -25,6 +25,7 @@ from .attending import attendance_of
 from .columns import NOT_RECORDED, IntArray
 from .lives import LifeTable, load, version_of
 from .selection import Selection, families
+from .stated_only import StatedOnly, stated_only
 
 FORM = 1
 """Grows when what is kept changes shape, so that an older one is never read."""
@@ -32,7 +33,7 @@ FORM = 1
 KEPT_S = 3600
 SEED = 20
 SHARE_DAYS = (14, 90, 365)
-TABLES = ("panel", "place_kind", "spot", "film", "lot", "post_heated", "installer")
+TABLES = ("panel", "place_kind", "spot", "post_heated", "film", "lot", "installer")
 HELD_AGAINST = {
     "panel": ("place_kind",),
     "film": ("panel_kind", "place_kind"),
@@ -46,7 +47,8 @@ RANKED_FROM = 10
 """Failures in all from which an order means anything; below, counts are shown and nothing is ranked."""
 
 
-CURVE_DAYS = (9, 14, 18, 30, 40, 60, 80, 90, 105, 140, 180, 250, 330, 365, 400, 540, 730, 1095, 1461, 1826)
+CURVE_DAYS = (14, 90, 365, 730, 1095, 1461, 1826)
+"""Shares hold at the ages of checks, so only those are drawn."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,6 +70,7 @@ class ShopReview:
     whole: GroupFigure
     lots: Mapping[str, LotFigure]
     curves: tuple[CurveOf, ...]
+    stated: Mapping[tuple[str, str], StatedOnly]
     attendance_ratio: float | None
 
     @property
@@ -112,7 +115,7 @@ def work_out(table: LifeTable, selection: Selection, attendance_ratio: float | N
     wholes = _wholes(asked)
     alike = design_effect_of(asked.question.lives)
     groups = [_ranked_table(asked, wholes, name, number, alike) for number, name in enumerate(TABLES)]
-    shown = {name: figures for name, figures in groups if figures}
+    shown = {name: lines for name, lines in groups if lines}
     rest = [(name, figures) for name, figures in review.groups if name not in shown]
     return ShopReview(
         selection=selection,
@@ -121,6 +124,7 @@ def work_out(table: LifeTable, selection: Selection, attendance_ratio: float | N
         whole=overall(asked.question.lives, days=SHARE_DAYS),
         lots=_lots(asked),
         curves=tuple(_curves(asked, review)),
+        stated={} if selection.exploring else stated_only(table, selection, asked),
         attendance_ratio=attendance_ratio,
     )
 
@@ -176,10 +180,10 @@ def _unranked(figure: GroupFigure, shares: tuple[ShareFailed | None, ...]) -> Gr
 def _curves(asked: Asked, review: Review) -> Iterator[CurveOf]:
     """Of the whole; and of the two sides of what goes with failures most surely, else of post-heat."""
     lives = asked.question.lives
-    yield CurveOf("", "", _curve(lives))
+    yield CurveOf("", "", tuple(s for s in shares_failed(lives, CURVE_DAYS) if s is not None))
     sure = review.headline[0].contrast if review.headline else None
     factor = asked.factor(sure.factor if sure else "post_heated")
-    if factor is None or not lives.found.any():
+    if factor is None or not lives.found.any() or not asked.question.claimed:
         return
     pair = (sure.level, sure.reference) if sure else ("no", "yes")
     for level in pair:
@@ -189,7 +193,7 @@ def _curves(asked: Asked, review: Review) -> Iterator[CurveOf]:
 
 
 def _curve(lives: Lives) -> tuple[ShareFailed, ...]:
-    return tuple(share for share in shares_failed(lives, CURVE_DAYS) if share is not None)
+    return tuple(s for s in shares_failed(lives, CURVE_DAYS, CHECK_BANDS) if s is not None)
 
 
 def _lots(asked: Asked) -> dict[str, LotFigure]:

@@ -27,6 +27,11 @@ def times(ratio: float) -> str:
     return fixed(ratio, 2 if ratio < 2 else 1 if ratio < 10 else 0)
 
 
+def about(ratio: float) -> str:
+    """A ratio in a sentence: two digits."""
+    return fixed(ratio, 2 if ratio < 0.1 else 1 if ratio < 10 else 0)
+
+
 def rate(per_hundred_years: float | None) -> str:
     if per_hundred_years is None:
         return NOTHING
@@ -73,4 +78,5 @@ def share_between(found: ShareFailed | None) -> str:
 
 
 def years(days: float) -> str:
-    return fixed(days / 365.25, 1 if days < 36525 else 0)
+    value = days / 365.25
+    return fixed(value, 1) if value < 100 else count(round(value))

@@ -17,12 +17,16 @@ from shopwarranty.web.trade_names import first_upper
 from . import said
 from .counted import What, address
 from .reviewing import SHARE_DAYS, TABLES, ShopReview
+from .selection import Part
 from .words import Words
 
 FEWEST_PLACES, FEWEST_VEHICLES = 10, 5
 """Below either, a group is too small for a rate to be shown as more than its counts; a judgement."""
 
 FIRST_ROWS = 12
+ALWAYS = ("panel", "installer")
+"""A table of one line compares nothing, but these are looked for."""
+
 TITLES: dict[str, str | Promise] = {
     "panel": gettext_lazy("By panel"),
     "place_kind": gettext_lazy("By kind of place"),
@@ -100,8 +104,10 @@ def tables(found: ShopReview, words: Words, installers: frozenset[str]) -> list[
     """Those that have a line; the installers' only with the lines this reader may see."""
     made = []
     for name in TABLES:
+        if name == "post_heated" and found.selection.part is Part.SURFACE:
+            continue
         figures = shown(found, name, installers)
-        if figures:
+        if len(figures) > 1 or (figures and name in ALWAYS):
             made.append(_table(found, words, name, figures))
     return made
 

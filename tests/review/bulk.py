@@ -77,6 +77,7 @@ def many_jobs(
                 panel=panel,
                 walk=walk,
                 finished_at=noon(d),
+                confirmed_at=noon(d),
                 hardware=str(rng.choice(["removed", "loosened"])),
                 hardware_basis="stated",
                 washed=True,
