@@ -31,13 +31,16 @@ class StaleState(Exception):
 
 
 def plain(values: dict[str, Any]) -> dict[str, Any]:
-    """Values as JSON can keep them."""
+    """Values as JSON can keep them; a row as its id."""
     return {
-        key: json.loads(
-            json.dumps(str(value) if isinstance(value, Promise) else value, cls=DjangoJSONEncoder)
-        )
-        for key, value in values.items()
+        key: json.loads(json.dumps(_plain(value), cls=DjangoJSONEncoder)) for key, value in values.items()
     }
+
+
+def _plain(value: Any) -> Any:
+    if isinstance(value, models.Model):
+        return value.pk
+    return str(value) if isinstance(value, Promise) else value
 
 
 def record_change(
