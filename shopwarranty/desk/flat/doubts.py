@@ -51,3 +51,12 @@ class Doubter:
 def in_unit(stored: float, unit: units.Unit) -> units.Typed:
     exact = Fraction(str(stored if unit is units.Unit.CELSIUS else units.fahrenheit(stored)))
     return units.Typed("", exact, unit, stored)
+
+
+def typed_text(stored: float, unit: Unit | None) -> str:
+    """Number and unit as a file has them whose header names that unit."""
+    if unit is Unit.FAHRENHEIT:
+        return f"{units.fahrenheit(stored):g} F"
+    if unit is Unit.INCH:
+        return f"{units.out_of_mm(stored, units.Unit.INCH):g} in"
+    return f"{stored:g} {'mm' if unit is Unit.MM else 'C'}"

@@ -42,12 +42,9 @@ PARTY: Final = ("name", "kind", "is_consumer", "email", "telephone", "address", 
 
 @dataclass(slots=True)
 class PartyBook:
-    """Parties by what is said of them, within one vehicle; within the shop where mail or telephone tell.
+    """Parties of the shop that mail or telephone tell from others of the same name."""
 
-    Keys begin with the vehicle's row, or 0 for the whole shop.
-    """
-
-    pks: dict[tuple[int, HolderSaid], int] = field(default_factory=dict)
+    pks: dict[HolderSaid, int] = field(default_factory=dict)
     asked: set[str] = field(default_factory=set)
 
     def prepare(self, values: Iterable[JobValues]) -> None:
@@ -58,14 +55,16 @@ class PartyBook:
         for pk, *said in rows.values_list("pk", *PARTY):
             holder = stripped(said)
             if holder.is_telling:
-                self.pks[0, holder] = pk
+                self.pks[holder] = pk
 
-    def pk_of(self, vehicle: int, holder: HolderSaid) -> int:
-        """0 for one who is not written yet."""
-        return self.pks.get((0 if holder.is_telling else vehicle, holder), 0)
+    def pk_of(self, holder: HolderSaid, holders: Timeline[HolderSaid]) -> int:
+        """The party of somebody who holds a vehicle; 0 for one who is not written yet."""
+        of_vehicle = (one.party for one in holders.stretches if one.party and one.item == holder)
+        return next(of_vehicle, 0) or self.pks.get(holder, 0)
 
-    def remember(self, vehicle: int, holder: HolderSaid, pk: int) -> None:
-        self.pks[0 if holder.is_telling else vehicle, holder] = pk
+    def remember(self, holder: HolderSaid, pk: int) -> None:
+        if holder.is_telling:
+            self.pks[holder] = pk
 
 
 def stripped(said: Iterable[object]) -> HolderSaid:
@@ -78,8 +77,9 @@ def holders_of(vehicles: Iterable[int]) -> Iterator[tuple[int, Stretch[HolderSai
         "since", "pk"
     )
     names = [f"party__{name}" for name in PARTY]
-    for vehicle_id, pk, since, until, *said in rows.values_list("vehicle_id", "pk", "since", "until", *names):
-        yield vehicle_id, Stretch(since, stripped(said), pk, until)
+    held = rows.values_list("vehicle_id", "pk", "since", "until", "party_id", *names)
+    for vehicle_id, pk, since, until, party, *said in held:
+        yield vehicle_id, Stretch(since, stripped(said), pk, until, party)
 
 
 def put_holder(holders: Timeline[HolderSaid], values: JobValues, day: date) -> JobValues:

@@ -1,4 +1,4 @@
-"""What stands beside a panel's row: its people, its reading, what was taken off, what happened while laying."""
+"""What stands beside a panel's row: people, reading, what was taken off, what happened while laying."""
 
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
@@ -35,8 +35,8 @@ class BesidePanels:
             self.removed[item.panel_work_id].append(Entry(clean_text(item.name), item.outcome))
         for event in LayingEvent.objects.filter(**of_jobs).order_by("pk"):
             entry = event_entry(event.kind, to_the_second(event.at), clean_text(event.note))
-            at_place = event.place_id is not None
-            side = self.place_events[event.place_id] if at_place else self.panel_events[event.panel_work_id]
+            place = event.place_id
+            side = self.panel_events[event.panel_work_id] if place is None else self.place_events[place]
             side.append(entry)
         for reading in Reading.objects.filter(job__in=job_ids).select_related("member").order_by("at", "pk"):
             self.readings[reading.job_id].append(reading_record(reading))

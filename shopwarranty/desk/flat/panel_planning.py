@@ -52,6 +52,7 @@ class PanelPlanner:
         panel.values = self._with_reading(job, panel)
         panel.pieces.sort(key=lambda piece: piece.number)
         by_method = [self._plan_piece(job, panel, piece) for piece in panel.pieces]
+        self._check_seams(panel)
         if any(by_method) or any(getattr(panel.values, name) == BY_METHOD for name in BASIS_NAMES):
             self._check_confirmed(panel)
         for doubt in self.places.doubter.of_panel(panel.values):
@@ -60,6 +61,17 @@ class PanelPlanner:
     def _plan_piece(self, job: FlatJob, panel: FlatPanel, piece: FlatPiece) -> bool:
         self.film.plan(job, panel, piece)
         return self.places.plan(job.values.body_style, panel.values.panel, piece)
+
+    def _check_seams(self, panel: FlatPanel) -> None:
+        numbers = {piece.number for piece in panel.pieces}
+        for piece in panel.pieces:
+            for place in piece.places:
+                other = place.values.meets_piece
+                if other is not None and (other not in numbers or other == piece.number):
+                    problem = _("There is no such other piece on this panel.")
+                    self.sheet.say(
+                        place.line, "place", "meets_piece", other, problem, _("Correct the number.")
+                    )
 
     def _check_known(self, body: str, panel: FlatPanel) -> None:
         key, name = panel.values.panel, panel.values.panel_name

@@ -11,12 +11,16 @@ T = TypeVar("T")
 
 @dataclass(slots=True, eq=False)
 class Stretch(Generic[T]):
-    """`pk` 0: not written yet. `until` as stored: the day the next one began, None while it lasts."""
+    """`pk` 0: not written yet. `until` as stored: the day the next one began, None while it lasts.
+
+    `party`: the row of a holder, where it is one.
+    """
 
     since: date
     item: T
     pk: int = 0
     until: date | None = None
+    party: int = 0
 
 
 @dataclass(slots=True)
