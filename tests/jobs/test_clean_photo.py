@@ -89,9 +89,7 @@ def test_a_large_picture_is_scaled_and_one_with_too_many_pixels_refused_before_d
 def test_a_small_file_that_claims_to_be_huge_is_refused_by_its_header() -> None:
     bomb = bytearray(saved(picture("1", (8, 8)), "PNG"))
     bomb[16:24] = struct.pack(">II", 60000, 60000)
-    bomb[29:33] = struct.pack(
-        ">I", zlib.crc32(bomb[12:29])
-    )  # checksum: ISO/IEC 15948, 5.3
+    bomb[29:33] = struct.pack(">I", zlib.crc32(bomb[12:29]))  # checksum: ISO/IEC 15948, 5.3
     assert reason_of(bytes(bomb)) == "too_many_pixels"
 
 

@@ -76,12 +76,12 @@ class VinFields(forms.Form):
         elif not typed:
             values["vin_kind"] = VIN.TO_READ
         elif kind == VIN.VIN:
-            self.clean_vin(typed)
+            self.check_vin(typed)
         if values.get("vin_kind") in (VIN.NONE, VIN.CHASSIS) and not values.get("vin_reason"):
             self.add_error("vin_reason", _("Say in a few words why there is no VIN."))
         return values
 
-    def clean_vin(self, typed: str) -> None:
+    def check_vin(self, typed: str) -> None:
         checked = trade_vin.check(typed)
         self.suggestion, self.doubtful = checked.suggestion or "", checked.is_doubtful
         for fault in checked.faults:
