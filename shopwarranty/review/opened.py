@@ -37,7 +37,7 @@ def opened(shop: Shop, member: Member, asked: QueryDict | Mapping[str, str]) -> 
     said = {key: asked[key] for key in NARROWED_BY if asked.get(key)}
     form = NarrowForm(said, table=table, words=Words(shop, table.own_fields, {}))
     selection = form.selection()
-    found = review_of(shop, selection, version)
+    found = review_of(shop, selection, table, version)
     words = Words(shop, table.own_fields, found.asked.spans)
     return Opened(table, form, selection, found, words, installers_shown(shop, member, table.installers))
 

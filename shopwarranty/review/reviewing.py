@@ -23,7 +23,7 @@ from shopwarranty.shops.models import Shop
 from .asking import Asked, ask
 from .attending import attendance_of
 from .columns import NOT_RECORDED, IntArray
-from .lives import LifeTable, load, version_of
+from .lives import LifeTable, load
 from .selection import Selection, families
 from .stated_only import StatedOnly, stated_only
 
@@ -81,9 +81,9 @@ class ShopReview:
         return dict(self.review.groups).get(name, ())
 
 
-def life_table(shop: Shop, version: str = "") -> LifeTable:
+def life_table(shop: Shop, version: str) -> LifeTable:
     """The lives of the shop in scope, read once for each state of the record."""
-    key = f"review:{FORM}:{shop.pk}:lives:{version or version_of(shop)}"
+    key = f"review:{FORM}:{shop.pk}:lives:{version}"
     kept: LifeTable | None = cache.get(key)
     if kept is None:
         kept = load(shop)
@@ -97,13 +97,12 @@ def largest_family(table: LifeTable) -> str:
     return found[0] if found else ""
 
 
-def review_of(shop: Shop, selection: Selection, version: str = "") -> ShopReview:
-    """The review of these lives; the shop must be in scope."""
-    version = version or version_of(shop)
+def review_of(shop: Shop, selection: Selection, table: LifeTable, version: str) -> ShopReview:
+    """The review of these lives, as of `version`; the shop must be in scope."""
     key = f"review:{FORM}:{shop.pk}:{'&'.join(selection.query().values())}:{selection.part}:{version}"
     kept: ShopReview | None = cache.get(key)
     if kept is None:
-        kept = work_out(life_table(shop, version), selection, attendance_of())
+        kept = work_out(table, selection, attendance_of())
         cache.set(key, kept, KEPT_S)
     return kept
 

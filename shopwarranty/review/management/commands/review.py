@@ -6,7 +6,7 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 
 from shopwarranty.analysis.review_json import to_json
-from shopwarranty.review.lives import LifeTable
+from shopwarranty.review.lives import LifeTable, version_of
 from shopwarranty.review.opened import without_installers
 from shopwarranty.review.reviewing import life_table, review_of
 from shopwarranty.review.selection import Part, Selection, families
@@ -37,9 +37,10 @@ class Command(BaseCommand):
             write(Path(out), text)
 
     def review(self, shop: Shop, family: str, part: Part) -> str:
-        table = life_table(shop)
+        version = version_of(shop)
+        table = life_table(shop, version)
         wanted = self.family(table, family)
-        review = review_of(shop, Selection(wanted, part)).review
+        review = review_of(shop, Selection(wanted, part), table, version).review
         shown = frozenset(table.installers) if shop.installer_figures else frozenset()
         return to_json(without_installers(review, shown))
 
