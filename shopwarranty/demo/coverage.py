@@ -14,7 +14,9 @@ OFTEN = {
     "coloured-protective": {"usual-front": 0.4, "front": 0.4, "full": 0.2},
 }
 TOPS = frozenset({"roof", "bonnet", "mirror"})
-SIDES = frozenset({"front-door", "rear-door", "sliding-door", "rear-quarter", "bed-side", "side-panel", "wing"})
+SIDES = frozenset(
+    {"front-door", "rear-door", "sliding-door", "rear-quarter", "bed-side", "side-panel", "wing"}
+)
 FRONT = frozenset({"front-bumper", "bonnet", "wing", "mirror", "front-door"})
 
 

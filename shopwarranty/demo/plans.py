@@ -9,10 +9,15 @@ from .chance import stream
 from .coverage import covered, panels_of
 from .told import Car, Holder
 
-RECENT = (34, 28, 23, 19, 16, 14, 12, 9, 6, 4, 2, 1)
-"""Handed over since the shop keeps its record here; all before was brought in from its old list."""
+RECENT = (34, 29, 25, 22, 19, 17, 15, 13, 9, 5, 2, 1)
+"""How long ago the latest jobs were handed over."""
 
-FIRST_DAY_HERE = 38
+HANDED_OVER_AS_ONE_ACT = frozenset({2, 1})
+"""The latest jobs go through the handover itself, messages included."""
+
+FIRST_DAY_HERE = 14
+"""Since when the shop keeps its record here; all before was brought in from its old list."""
+
 OLDER, OLDEST = 138, 765
 PATTERN = ("colour-change",) * 11 + ("clear-protective",) * 6 + ("coloured-protective",) * 3
 RECENT_FAMILIES = (0, 6, 0, 11, 0, 6, 0, 0, 6, 0, 11, 0)
@@ -114,9 +119,7 @@ def _plan(number: int, car: int, body: str, kind: str, days_ago: int, family: st
     if number in RARE_PANEL_JOBS:
         panels = covered(body, "full-and-rails")
     version = method.number_on(days_ago)
-    return Plan(
-        number, car, kind, days_ago, family, films[number % len(films)], method.name, version, panels
-    )
+    return Plan(number, car, kind, days_ago, family, films[number % len(films)], method.name, version, panels)
 
 
 def _method(family: str, drawn: float) -> sources.Method:

@@ -45,6 +45,30 @@ class Method:
         return max(sum(version.since_days >= days_ago for version in self.versions), 1)
 
 
+@dataclass(frozen=True, slots=True)
+class Claim:
+    """One claim: its stage, how many days ago it came, what was decided and why."""
+
+    state: str
+    days_ago: int
+    channel: str
+    answer: str
+    reason: str
+    clause: str
+    fact: str
+
+
+@cache
+def claims() -> tuple[Claim, ...]:
+    return tuple(_claim(**row) for row in _rows("claims"))
+
+
+@cache
+def said_of(kind: str) -> str:
+    """What a holder says of a defect of that kind."""
+    return next(row["text"] for row in _rows("said") if row["kind"] == kind)
+
+
 @cache
 def films() -> tuple[Film, ...]:
     return tuple(_film(row) for row in _rows("films"))
@@ -52,9 +76,7 @@ def films() -> tuple[Film, ...]:
 
 @cache
 def models() -> tuple[Model, ...]:
-    return tuple(
-        Model(row["make"], row["model"], row["body"], int(row["weight"])) for row in _rows("models")
-    )
+    return tuple(Model(row["make"], row["model"], row["body"], int(row["weight"])) for row in _rows("models"))
 
 
 @cache
@@ -78,6 +100,10 @@ def methods() -> tuple[Method, ...]:
         )
         for one in content
     )
+
+
+def _claim(*, days_ago: str, **words: str) -> Claim:
+    return Claim(days_ago=int(days_ago), **words)
 
 
 def _film(row: dict[str, str]) -> Film:

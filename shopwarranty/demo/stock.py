@@ -4,7 +4,7 @@ from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 
 from shopwarranty.trade.catalogue import Size
-from shopwarranty.trade.cut_plan import Allowance, plan, piece_for
+from shopwarranty.trade.cut_plan import Allowance, piece_for, plan
 from shopwarranty.trade.cut_plan import Cut as WayRound
 
 from . import sources
@@ -58,7 +58,7 @@ class Stockroom:
         """(roll, cut) of a piece; the roll in use, or the next one of its lot when it is too short."""
         if film not in self._now:
             self.next_job(film, at.date())
-        way = _way_round(size)
+        way = way_round(size)
         if self._rolls[self._now[film]].left_mm < way.length_used_mm:
             self._open(film, self._rolls[self._now[film]].lot, at.date())
         number = self._now[film]
@@ -116,7 +116,7 @@ class Stockroom:
         return len(self._rolls) - 1
 
 
-def _way_round(size: Size) -> WayRound:
+def way_round(size: Size) -> WayRound:
     """With the shop's allowance, or a smaller one where the roll is not wide enough."""
     for allowance in (ALLOWANCE_MM, 12.0):
         piece = piece_for(size, Allowance(allowance, allowance))

@@ -33,9 +33,7 @@ def _courses(jobs: tuple[Job, ...], stock: Stockroom, today: date) -> tuple[Cour
     families = {film.key: film.family for film in sources.films()}
     bad = stock.lot_at(BAD_LOT_FILM, BAD_LOT)
     rolls = frozenset(number for number in range(len(stock.rolls())) if stock.lot_of(number) == bad)
-    return tuple(
-        CourseOfJob(job, spots_of(job, families, rolls), today, INSTALLERS).told() for job in jobs
-    )
+    return tuple(CourseOfJob(job, spots_of(job, families, rolls), today, INSTALLERS).told() for job in jobs)
 
 
 def _totals(plans: tuple[Plan, ...]) -> dict[str, int]:

@@ -33,9 +33,7 @@ def job_of(plan: Plan, body: str, today: date, stock: Stockroom) -> Job:
     first_day = last_day - timedelta(days=(len(plan.panels) - 1) // PANELS_A_DAY)
     stock.next_job(plan.film, first_day)
     finishes = list(_finishes(len(plan.panels), first_day))
-    panels = tuple(
-        _panel(plan, body, key, at, stock) for key, at in zip(plan.panels, finishes, strict=True)
-    )
+    panels = tuple(_panel(plan, body, key, at, stock) for key, at in zip(plan.panels, finishes, strict=True))
     return Job(
         number=plan.number,
         car=plan.car,
@@ -85,7 +83,8 @@ def _panel(plan: Plan, body: str, key: str, finished_at: datetime, stock: Stockr
     rng, done = stream("panel", plan.number, key), worked(plan, body, key)
     lead, helper = _who(plan, rng)
     events = tuple(_events(rng))
-    pieces = tuple(_pieces(plan, body, key, done, finished_at, stock, bool(events and events[0][0] == "recut")))
+    cut_again = bool(events) and events[0][0] == "recut"
+    pieces = tuple(_pieces(plan, body, key, done, finished_at, stock, cut_again))
     return Panel(
         key=key,
         lead=lead,
@@ -177,5 +176,3 @@ def _on(place: str, side: str) -> bool:
 
 def _seam(done: Worked) -> dict[str, tuple[bool, str]]:
     return {"post_heated": (True, "stated")} if done.confirmed else {}
-
-

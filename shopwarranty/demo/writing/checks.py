@@ -1,4 +1,4 @@
-"""Checks of every job as the plans have them, and the appointments that were made for those that took place."""
+"""Checks of every job as the plans have them, and the appointments made for those that took place."""
 
 from collections.abc import Iterator
 from datetime import UTC, date, datetime, time, timedelta
@@ -10,6 +10,7 @@ from shopwarranty.inspections.models import BookedQuarter, Booking, Check, Check
 from .. import told
 from ..chance import stream, uid
 from ..told import Story
+from .jobs import is_left_to_handover
 from .rows import Written, add
 
 LANES = (1, 2)
@@ -22,6 +23,7 @@ def write_checks(written: Written, story: Story) -> None:
     keyed = [
         ((number, key), _check(written, story, number, key, plans[key.partition("-2")[0]], window))
         for number, job in enumerate(story.jobs)
+        if not is_left_to_handover(story, job)
         for key, window in _windows(plans, job.handed_over_at.date())
     ]
     written.checks = dict(zip([key for key, _ in keyed], add(row for _, row in keyed), strict=True))

@@ -1,4 +1,4 @@
-"""The past of the demo shop in one go."""
+"""The past of the demo shop in one go: all that needs no act of a person."""
 
 from datetime import date
 

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 from datetime import datetime, time, timedelta
+from uuid import UUID
 
 from shopwarranty.jobs.models import (
     Deviation,
@@ -17,12 +18,12 @@ from shopwarranty.jobs.models import (
     RemovedItem,
 )
 from shopwarranty.jobs.technique_rows import Said, put
-from shopwarranty.shops.models import Counter
+from shopwarranty.shops.models import Change, Counter
 from shopwarranty.trade import catalogue
 
 from .. import told
 from ..chance import uid
-from ..plans import FIRST_DAY_HERE
+from ..plans import FIRST_DAY_HERE, HANDED_OVER_AS_ONE_ACT
 from ..told import Story
 from .rows import Written, add, change
 
@@ -47,16 +48,17 @@ def _job(written: Written, story: Story, job: told.Job) -> Job:
     handed = written.at(job.handed_over_at)
     started, here = written.at(job.started_at), story.today - timedelta(days=FIRST_DAY_HERE)
     imported_at = written.at(datetime.combine(here, time(19, 30))) if job.imported else None
+    gone = not is_left_to_handover(story, job)
     row = Job(
         uid=uid("job", job.number),
         ref=str(job.number),
         vehicle=written.vehicles[job.car],
         kind=job.kind,
         method_version=written.versions[job.method, job.version],
-        state=Job.State.HANDED_OVER,
-        handed_over_at=handed,
-        handed_over_on=job.handed_over_at.date(),
-        handed_over_by=written.members["desk"],
+        state=Job.State.HANDED_OVER if gone else Job.State.OPEN,
+        handed_over_at=handed if gone else None,
+        handed_over_on=job.handed_over_at.date() if gone else None,
+        handed_over_by=written.members["desk"] if gone else None,
         started_at=started,
         entered_at=imported_at or started,
         imported_at=imported_at,
@@ -66,6 +68,10 @@ def _job(written: Written, story: Story, job: told.Job) -> Job:
     )
     _put_all(row, job.values)
     return row
+
+
+def is_left_to_handover(story: Story, job: told.Job) -> bool:
+    return (story.today - job.handed_over_at.date()).days in HANDED_OVER_AS_ONE_ACT
 
 
 def _put_all(row: Job | PanelWork | Place, values: told.Values) -> None:
@@ -98,7 +104,7 @@ def _piece_rows(written: Written, story: Story) -> Iterator[FilmPiece]:
                 yield _piece(written, work, piece, number, uid("piece", job.number, panel.key, number))
 
 
-def _piece(written: Written, work: PanelWork, piece: told.Piece, number: int, key: object) -> FilmPiece:
+def _piece(written: Written, work: PanelWork, piece: told.Piece, number: int, key: UUID) -> FilmPiece:
     roll = None if piece.roll is None else written.rolls[piece.roll]
     return FilmPiece(
         uid=key,
@@ -263,7 +269,7 @@ def _sessions(written: Written, story: Story) -> Iterator[JobSession]:
             )
 
 
-def _history(written: Written, story: Story) -> Iterator[object]:
+def _history(written: Written, story: Story) -> Iterator[Change]:
     owner = written.members["owner"]
     for job, row in zip(story.jobs, written.jobs, strict=True):
         if row.imported_at:
@@ -271,5 +277,5 @@ def _history(written: Written, story: Story) -> Iterator[object]:
             continue
         yield change(row, "job opened", written.members["desk"], row.started_at, {"ref": row.ref})
         for panel, work in zip(job.panels, written.panels[job.number - 1], strict=True):
-            finished = {"finished_at": work.finished_at.isoformat()} if work.finished_at else {}
-            yield change(work, "panel finished", written.members[panel.lead], work.finished_at, finished)
+            at = written.at(panel.finished_at)
+            yield change(work, "panel finished", written.members[panel.lead], at, {"finished_at": str(at)})

@@ -136,7 +136,9 @@ def _remedies(
         if done is None:
             continue
         visit = None if done.visit is None else written.visits[job][done.visit]
-        at = visit.finished_at if visit else written.at(datetime.combine(done.on, time(14)))
+        at = written.at(datetime.combine(done.on, time(14)))
+        if visit is not None:
+            at = visit.started_at + timedelta(minutes=25)
         yield Remedy(
             uid=uid("remedy", job, nth),
             defect=rows[job, nth],

@@ -7,8 +7,7 @@ from django.contrib.auth.hashers import make_password
 from shopwarranty.desk.new_shop import open_shop
 from shopwarranty.jobs.actions import add_method, retire_method, write_method_version
 from shopwarranty.jobs.models import Method
-from shopwarranty.shops.actions import Hours, set_bays, set_hours
-from shopwarranty.shops.actions import close_day
+from shopwarranty.shops.actions import Hours, close_day, set_bays, set_hours
 from shopwarranty.shops.history import Actor
 from shopwarranty.shops.models import Member, Shop, User
 from shopwarranty.shops.scope import shop_scope
