@@ -13,7 +13,7 @@ from django.utils import timezone
 from django.utils.cache import patch_cache_control
 from django.utils.translation import gettext as _
 from django.views.decorators.csrf import csrf_exempt
-from django.views.decorators.http import require_http_methods
+from django.views.decorators.http import require_GET, require_http_methods
 
 from shopwarranty.shops.scope import every_shop, shop_scope
 
@@ -55,15 +55,12 @@ def kept_private(view: View) -> View:
     return inner  # type: ignore[return-value]
 
 
-# A page that is told to nobody sends its forms with no origin, which the CSRF check refuses. Nothing here
-# belongs to a session: a forged post could only ask what anybody with the link may ask.
-@csrf_exempt
 @kept_private
-@require_http_methods(["GET", "POST"])
+@require_GET
 def find(request: HttpRequest, number: str = "") -> HttpResponse:
     """Number and code by hand. A number alone tells nothing, whether there is such a certificate or not."""
-    form = NumberForm(request.POST or None, initial={"number": number})
-    if request.method == "POST" and form.is_valid():
+    form = NumberForm(request.GET if "code" in request.GET else None, initial={"number": number})
+    if form.is_valid():
         try:
             typed = str(parse_number(form.cleaned_data["number"]))
         except NumberProblem as problem:
@@ -83,6 +80,8 @@ def problem_words(problem: NumberProblem) -> str:
     return words
 
 
+# A page whose address is told to nobody sends its form without an origin, which the CSRF check refuses.
+# Nothing here belongs to a session: a forged post could only ask what anybody with the link may ask.
 @csrf_exempt
 @kept_private
 @require_http_methods(["GET", "POST"])
