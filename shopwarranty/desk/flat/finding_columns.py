@@ -85,8 +85,8 @@ def _defect() -> Iterator[Column]:
         "severity",
         FINDING,
         Kind.WHOLE,
-        _("0 to 4, from the list below; needed for a defect."),
-        least=0,
+        _("1 to 4, from the list below; needed for a defect."),
+        least=1,
         most=4,
     )
     size = {"units": LENGTHS, "least": 0}
@@ -98,7 +98,7 @@ def _defect() -> Iterator[Column]:
         "defect_state",
         FINDING,
         ("open", "remedied", "not_reproduced", "ended"),
-        _("What has become of it; empty: remedied if a remedy starts it afresh, else open."),
+        _("What has become of it; empty: remedied if something was done about it, else open."),
     )
     yield Column("defect_verified", FINDING, Kind.YES_NO, _("Whether a second look confirmed it."))
     yield word("cause", FINDING, keys_of(words.CAUSES), _("The cause as judged; empty: not judged."))

@@ -15,6 +15,7 @@ from .film_planning import PieceRef
 from .grouping import JobGrouper
 from .holders import PartyBook
 from .job_planning import JobPlanner
+from .jobs_here import JobOutline
 from .loading import JobLoader
 from .own_reading import OwnField, OwnReader
 from .reading import Sheet
@@ -23,15 +24,6 @@ from .shelf import Shelf
 
 ROWS_AT_ONCE: Final = 4000
 JOBS_AT_ONCE: Final = 250
-
-
-@dataclass(frozen=True, slots=True)
-class JobInFile:
-    """What findings need to know of a job: places by panel and piece, days on which panels were finished."""
-
-    body: str
-    places: dict[tuple[str, int], tuple[str, ...]]
-    finished: dict[str, date | None]
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,7 +43,7 @@ class JobsPlan:
     shelf: Shelf
     now: datetime
     parties: PartyBook = field(default_factory=PartyBook)
-    index: dict[str, JobInFile] = field(default_factory=dict)
+    index: dict[str, JobOutline] = field(default_factory=dict)
     here: dict[str, int] = field(default_factory=dict)
     rows: int = 0
     shared_places: dict[tuple[str, ...], tuple[str, ...]] = field(default_factory=dict)
@@ -108,20 +100,23 @@ class JobsPlan:
 
     def _plan_one(self, job: FlatJob, is_here: bool) -> bool:
         planned = bool(job.ref) and self.planner.plan(job, is_here=is_here)
-        self.index[job.ref] = self._in_file(job)
+        self.index[job.ref] = self._outline(job)
         return planned
 
-    def _in_file(self, job: FlatJob) -> JobInFile:
+    def _outline(self, job: FlatJob) -> JobOutline:
         zone = self.shop.zone
         places: dict[tuple[str, int], tuple[str, ...]] = {}
         finished: dict[str, date | None] = {}
+        replaced: dict[tuple[str, int], int] = {}
         for panel in job.panels:
             key, at = panel.values.panel, panel.values.finished_at
             finished[key] = at.astimezone(zone).date() if at else None
             for piece in panel.pieces:
                 keys = tuple(place.values.place for place in piece.places)
                 places[key, piece.number] = self.shared_places.setdefault(keys, keys)
-        return JobInFile(job.values.body_style, places, finished)
+                if piece.values.replaces_piece and not piece.values.replaces_job:
+                    replaced[key, piece.number] = piece.values.replaces_piece
+        return JobOutline(job.values.body_style, places, finished, replaced)
 
     def _compare(self, planned: list[PlannedJob]) -> None:
         if not planned:

@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 from datetime import datetime
+from typing import Any
 
 from django.utils.translation import gettext as _
 
@@ -19,21 +20,8 @@ from .tables import Tables
 def write_shelf(shelf: Shelf, words: Mapping[str, set[str]], tables: Tables, now: datetime) -> None:
     """`words`: what the files say in own fields, which are the choices of one that is new."""
     new = shelf.new()
-    for person in new["people"]:
-        person.pk = tables[Member].add(person.name, True, now)
-    for method in new["methods"]:
-        method.pk = tables[Method].add(method.name)
-    for version in new["versions"]:
-        note = _("Named by an import; what it says is not recorded.")
-        version.pk = tables[MethodVersion].add(version.method.pk, version.number, now, note)
-    for film in new["films"]:
-        film.pk = tables[FilmProduct].add(film.maker, film.name, film.family)
-    for lot in new["lots"]:
-        lot.pk = tables[Lot].add(lot.film.pk, lot.number)
-    for roll in new["rolls"]:
-        lot_pk = roll.lot.pk if roll.lot else None
-        reason = "" if roll.lot else roll.lot_unknown_reason
-        roll.pk = tables[Roll].add(roll.film.pk, lot_pk, reason, roll.label)
+    _write_people_and_methods(new, tables, now)
+    _write_films(new, tables)
     for panel in new["panels"]:
         panel.pk = tables[ShopPanel].add(panel.key, panel.name, list(panel.edges))
     for kind in new["kinds"]:
@@ -43,6 +31,27 @@ def write_shelf(shelf: Shelf, words: Mapping[str, set[str]], tables: Tables, now
     for field in new["fields"]:
         field.pk = _write_field(field, words, tables)
     tables.flush()
+
+
+def _write_people_and_methods(new: Mapping[str, list[Any]], tables: Tables, now: datetime) -> None:
+    for person in new["people"]:
+        person.pk = tables[Member].add(person.name, True, now)
+    for method in new["methods"]:
+        method.pk = tables[Method].add(method.name)
+    for version in new["versions"]:
+        note = _("Named by an import; what it says is not recorded.")
+        version.pk = tables[MethodVersion].add(version.method.pk, version.number, now, note)
+
+
+def _write_films(new: Mapping[str, list[Any]], tables: Tables) -> None:
+    for film in new["films"]:
+        film.pk = tables[FilmProduct].add(film.maker, film.name, film.family)
+    for lot in new["lots"]:
+        lot.pk = tables[Lot].add(lot.film.pk, lot.number)
+    for roll in new["rolls"]:
+        lot_pk = roll.lot.pk if roll.lot else None
+        reason = "" if roll.lot else roll.lot_unknown_reason
+        roll.pk = tables[Roll].add(roll.film.pk, lot_pk, reason, roll.label)
 
 
 def _write_field(field: FieldOnShelf, words: Mapping[str, set[str]], tables: Tables) -> int:
