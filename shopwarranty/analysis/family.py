@@ -18,7 +18,7 @@ from .questions import NOT_RECORDED_LEVEL, Question
 from .results import Effect
 from .sample_size import Today, more_edges
 from .stratified import EarlyLooks, crude_ratio, early_looks, mantel_haenszel, tables_by_level
-from .verdicts import ATTENDANCE_LINE, few_witnesses, verdict
+from .verdicts import ATTENDANCE_LINE, CLAIM_AT, few_witnesses, verdict
 
 UNCOUNTED = frozenset({NOT_RECORDED_LEVEL})
 
@@ -124,7 +124,7 @@ def _worded(question: Question, lines: Sequence[_Line], early_day: int) -> tuple
         contrast = line.contrast
         informative = away and contrast.factor in question.seen_by_owner
         said = verdict(contrast, float(q[i]), line.worst, informative)
-        more = None if said.settled else more_edges(_today(contrast), len(lines))
+        more = None if said.settled else more_edges(_today(contrast), len(lines), CLAIM_AT)
         effects.append(
             Effect(
                 contrast=contrast,

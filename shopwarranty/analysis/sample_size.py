@@ -36,9 +36,9 @@ def times_as_many(today: Today, family: int = 1, alpha: float = 0.05) -> float:
     return today.se**2 * (1 / (2 * alike) + 1 / d0) / (1 / d1 + 1 / d0) * reach**2
 
 
-def more_edges(today: Today, family: int = 1) -> int:
+def more_edges(today: Today, family: int = 1, alpha: float = 0.05) -> int:
     """Further watched places needed, of the same mix and follow-up; 0 when today's suffice."""
-    more = max(0.0, times_as_many(today, family) - 1) * today.edges
+    more = max(0.0, times_as_many(today, family, alpha) - 1) * today.edges
     return round(more) if more < inf else 0
 
 

@@ -26,7 +26,7 @@ from shopwarranty.analysis.patterns import Factor
 from shopwarranty.analysis.questions import Question
 from shopwarranty.analysis.results import Effect
 from shopwarranty.analysis.sample_size import Today, times_as_many
-from shopwarranty.analysis.verdicts import FEWEST_EXPECTED
+from shopwarranty.analysis.verdicts import CLAIM_AT, FEWEST_EXPECTED
 from tests.bench.simulator import Scenario, Simulated, simulate
 from tests.bench.tally import Tally, tally
 
@@ -180,7 +180,7 @@ def idle_reviews(scenario: Scenario, runs: int, seed: int) -> Idle:
         effects = family(shop, tuple(f"idle {k}" for k in range(scenario.idle)))
         called = [e for e in effects if e.verdict.claimed]
         claimed.append([bool(called)])
-        headline.append([any(e.holm <= 0.04 for e in called)])
+        headline.append([any(e.holm <= CLAIM_AT for e in called)])
         failures.append(int(shop.lives.found.sum()))
         size = len(effects)
     return Idle(tally(claimed), tally(headline), size, float(np.mean(failures)))
@@ -212,7 +212,7 @@ def doubling(scenario: Scenario, factor: str, runs: int, seed: int) -> Power:
         others = [e for e in effects if e is not mine]
         c = mine.contrast
         now = Today(c.se, c.df, c.ratio, c.failures, c.reference_failures, c.edges + c.reference_edges)
-        times.append(times_as_many(now, len(effects)))
+        times.append(times_as_many(now, len(effects), CLAIM_AT))
         called.append([mine.verdict.claimed])
         false.append([any(e.verdict.claimed for e in others)])
         failures.append(int(shop.lives.found.sum()))
