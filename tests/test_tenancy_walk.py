@@ -15,7 +15,16 @@ from django.urls import URLPattern, URLResolver, get_resolver, reverse
 
 from shopwarranty.films.models import Cut
 from shopwarranty.jobs.actions import add_usual_method
-from shopwarranty.jobs.models import Deviation, LayingEvent, Photo, Reading, RemovedItem, ShopField
+from shopwarranty.jobs.models import (
+    Deviation,
+    LayingEvent,
+    Photo,
+    Reading,
+    RemovedItem,
+    ShopField,
+    ShopPanel,
+    ShopPlace,
+)
 from shopwarranty.outbox.actions import put_message
 from shopwarranty.shops.access import ROLES_OF
 from shopwarranty.shops.history import Actor
@@ -98,6 +107,8 @@ SHOWS = {
     "method-retire": "method",
     "method-version": "method_version",
     "field-retire": "shop_field",
+    "retire-own-panel": "shop_panel",
+    "retire-own-place": "shop_place",
 }
 
 
@@ -152,6 +163,8 @@ class Rows:
     method: int
     method_version: int
     shop_field: int
+    shop_panel: int
+    shop_place: int
 
 
 def rows_of(people: ShopPeople) -> Rows:
@@ -189,6 +202,8 @@ def rows_of(people: ShopPeople) -> Rows:
         photo=photo.pk,
         method=version.method.pk,
         method_version=version.pk,
+        shop_panel=ShopPanel.objects.create(key="own-y", name="y", edges=["a"]).pk,
+        shop_place=ShopPlace.objects.create(panel="roof", key="own-z", name="z", kind="edge").pk,
         shop_field=ShopField.objects.create(key="own-x", name="x", level="job", kind="yes_no").pk,
         product=lot.product.pk,
         lot=lot.pk,

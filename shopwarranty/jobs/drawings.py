@@ -32,7 +32,7 @@ def job_drawing(
         Purpose.RECORD,
         summary(record),
         pieces=pieces,
-        added_panels=catalogue.added_panels(body),
+        added_panels=catalogue.added_panels(body, also=pieces),
         added_places=catalogue.added_places(body),
         legend=legend(record),
     )
@@ -87,7 +87,7 @@ def panel_drawing(
         panel.key,
         panel.name,
         marks=marks,
-        added_panels=catalogue.added_panels(body),
+        added_panels=catalogue.added_panels(body, also=(panel.key,)),
         added_places=tuple(one for one in catalogue.added_places(body) if one.panel_key == panel.key),
     )
 

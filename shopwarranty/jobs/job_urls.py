@@ -8,6 +8,7 @@ from .views import (
     job,
     jobs_list,
     new_job,
+    own_panels,
     panel,
     panel_acts,
     panel_more,
@@ -52,5 +53,8 @@ urlpatterns = [
     path("vehicles/<int:pk>/plate/", vehicles.vehicle_plate, name="vehicle-plate"),
     path("vehicles/<int:pk>/holder/", vehicles.vehicle_holder, name="vehicle-holder"),
     path("vehicles/<int:pk>/job/", new_job.start_job, name="start-job"),
+    path("own-panels/", own_panels.own_panels, name="own-panels"),
+    path("own-panels/<int:pk>/retire/", own_panels.retire_own_panel, name="retire-own-panel"),
+    path("own-places/<int:pk>/retire/", own_panels.retire_own_place, name="retire-own-place"),
     path("parties/<int:pk>/", vehicles.party, name="party"),
 ]

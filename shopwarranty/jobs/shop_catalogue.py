@@ -114,9 +114,10 @@ class ShopCatalogue:
             return str(own.edges[int(number) - 1])
         return key
 
-    def added_panels(self, body: str) -> tuple[AddedPanel, ...]:
-        """For the drawing's shelf."""
-        return tuple(self.added_panel(row) for row in self._panels if fits(row, body))
+    def added_panels(self, body: str, also: Iterable[str] = ()) -> tuple[AddedPanel, ...]:
+        """For the drawing's shelf; `also` are keys a job carries though they are retired."""
+        kept = frozenset(also)
+        return tuple(self.added_panel(row) for row in self._panels if fits(row, body) or row.key in kept)
 
     def added_panel(self, row: ShopPanel) -> AddedPanel:
         edges = [

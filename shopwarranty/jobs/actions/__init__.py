@@ -30,6 +30,7 @@ from .opening import (
     start_session,
     stop_session,
 )
+from .own_panels import add_shop_panel, add_shop_place, retire_own
 from .panels import (
     drop_panel,
     finish_panel,
@@ -97,6 +98,8 @@ __all__ = [
     "add_place",
     "add_removed_item",
     "add_shop_field",
+    "add_shop_panel",
+    "add_shop_place",
     "add_usual_method",
     "add_vehicle",
     "as_technique_field",
@@ -124,6 +127,7 @@ __all__ = [
     "reopen_panel",
     "represent_party",
     "retire_method",
+    "retire_own",
     "retire_shop_field",
     "say_ready",
     "set_cut",

@@ -292,12 +292,14 @@ class PlateForm(forms.Form):
     )
 
 
+def role_choices() -> list[tuple[str, str]]:
+    return [(str(role), first_upper(str(role.label))) for role in Holding.Role]
+
+
 class HolderForm(PartyFields, KnownParty):
     """Somebody takes a role from a day on."""
 
-    role = forms.ChoiceField(
-        label=gettext_lazy("Role"), choices=Holding.Role.choices, widget=forms.RadioSelect
-    )
+    role = forms.ChoiceField(label=gettext_lazy("Role"), choices=role_choices, widget=forms.RadioSelect)
     since = DayField(label=gettext_lazy("From"))
     field_order = ["role", "since"]
 

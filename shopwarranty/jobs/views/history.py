@@ -25,10 +25,13 @@ OF_PANEL = (FilmPiece, PanelIntake, RemovedItem, LayingEvent)
 def job_history(request: Any, pk: int) -> HttpResponse:
     """Of the job and everything in it, newest first."""
     job = the_job(pk)
-    record, _catalogue = recorded(request, job)
+    record, catalogue = recorded(request, job)
     page = Paginator(changes_of(job), 50).get_page(request.GET.get("page"))
     where = names_of_rows(job, record, page.object_list)
-    lines = [history_line(one, where.get((one.table, one.row), ""), request.shop) for one in page.object_list]
+    body = job.vehicle.body_style
+    lines = [
+        history_line(one, where.get((one.table, one.row), ""), body, catalogue) for one in page.object_list
+    ]
     context = {"job": job, "page": page, "lines": lines, "section": "jobs"}
     return render(request, "jobs/job_history.html", context)
 

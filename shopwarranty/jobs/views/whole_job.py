@@ -65,7 +65,9 @@ def job_details(request: Any, pk: int) -> HttpResponse:
         except actions.InTheFuture:
             form.add_error("started_at", _("This is later than now."))
     record, _catalogue = recorded(request, row)
-    return render(request, "jobs/job_details.html", {**about(request, record), "form": form})
+    at_work = row.sessions.filter(stopped_at__isnull=True, member=request.member).exists()
+    context = {**about(request, record), "form": form, "at_work": at_work}
+    return render(request, "jobs/job_details.html", context)
 
 
 def save_details(request: Any, row: Job, form: JobDetailsForm) -> None:
