@@ -161,5 +161,6 @@ def in_order(visits: Iterable[FlatVisit]) -> list[FlatVisit]:
 
 def _when(visit: FlatVisit) -> tuple[date, bool, datetime]:
     values = visit.values
-    assert values.visit_on is not None and values.visited_at is not None
+    assert values.visit_on is not None
+    assert values.visited_at is not None
     return values.visit_on, not values.handover_look, values.visited_at

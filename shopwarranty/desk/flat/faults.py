@@ -49,6 +49,10 @@ class Faults:
         if len(self.shown) < MOST_SHOWN:
             self.shown.append(Fault(file, line, column, shortened(str(value)), problem, remedy))
 
+    def take(self, other: "Faults") -> None:
+        self.count += other.count
+        self.shown += other.shown[: MOST_SHOWN - len(self.shown)]
+
     @property
     def more(self) -> int:
         return self.count - len(self.shown)

@@ -29,6 +29,7 @@ class FindingRules:
     def resolve_visit(self, visit: FlatVisit) -> bool:
         """Completes the visit. False where it cannot be looked at further."""
         values, zone = visit.values, self.sheet.style.zone
+        visit.said = values
         if values.visit_on is None or not values.origin:
             name = "origin" if values.visit_on else "visit_on"
             self._say_visit(visit, name, "", _("This must be said of every visit."), _("Write it."))

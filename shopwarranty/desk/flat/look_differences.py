@@ -22,11 +22,11 @@ def compare_visit(sheet: Sheet, visit: FlatVisit, here: FlatVisit) -> None:
         if bound.column.level == "visit":
             _compare_cell(sheet, visit, here, bound.column.name)
     mine, theirs = _seen(visit), _seen(here)
-    for key in mine.keys() | theirs.keys():
+    for key in sorted(mine.keys() | theirs.keys()):
         line = mine[key].line if key in mine else visit.line
         if key not in mine or key not in theirs:
-            where = "the file" if key not in mine else "the visit that is here"
-            problem = _("is missing in %(where)s.") % {"where": _(where)}
+            in_file = _("is in the file, but not in the visit that is here.")
+            problem = in_file if key in mine else _("is in the visit that is here, but not in the file.")
             _add(sheet, line, "place", " ".join(str(part) for part in key[0]), problem)
         else:
             _compare_rows(sheet, mine[key].values, theirs[key].values, line)
@@ -34,8 +34,8 @@ def compare_visit(sheet: Sheet, visit: FlatVisit, here: FlatVisit) -> None:
 
 def _compare_cell(sheet: Sheet, visit: FlatVisit, here: FlatVisit, name: str) -> None:
     mine, other = getattr(visit.values, name), getattr(here.values, name)
-    blank = mine in (None, "")
-    if mine == other or (name in ONLY_IF_SAID and (blank or name == "visited_at")):
+    said = getattr(visit.said or visit.values, name)
+    if mine == other or (name in ONLY_IF_SAID and said in (None, "")):
         return
     sheet.say(visit.line, "visit", name, written(mine), _here_says(other), remedy_of_difference())
 

@@ -27,6 +27,9 @@ class OwnField:
     name: str = ""
     choices: tuple[str, ...] | None = None
 
+    def __str__(self) -> str:
+        return self.name
+
 
 @dataclass(frozen=True, slots=True)
 class _Slot:

@@ -281,6 +281,7 @@ class FlatVisit:
     values: VisitValues
     findings: list[FlatFinding] = field(default_factory=list)
     line: int = 0
+    said: VisitValues | None = None
 
 
 @dataclass(slots=True)
