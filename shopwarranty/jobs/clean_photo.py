@@ -13,7 +13,7 @@ from datetime import datetime
 from typing import Final
 
 import pillow_heif
-from PIL import Image, ImageCms, ImageOps, UnidentifiedImageError
+from PIL import Image, ImageCms, ImageFile, ImageOps, UnidentifiedImageError
 
 pillow_heif.register_heif_opener(thumbnails=False)
 
@@ -65,6 +65,8 @@ def clean_photo(sent: bytes, *, max_bytes: int, max_pixels: int) -> CleanPhoto:
 
 def decoded(sent: bytes, max_pixels: int) -> tuple[Image.Image, datetime | None]:
     """The first frame in sRGB, the right way up, and when the camera says it was taken."""
+    # The library that makes PDFs turns this on for the whole process; a photo cut short would pass as whole.
+    ImageFile.LOAD_TRUNCATED_IMAGES = False
     try:
         with Image.open(io.BytesIO(sent), formats=FORMATS) as opened:
             if opened.width * opened.height > max_pixels:

@@ -8,7 +8,7 @@ from datetime import datetime, timedelta, timezone
 from typing import Any
 
 import pytest
-from PIL import Image, PngImagePlugin
+from PIL import Image, ImageFile, PngImagePlugin
 
 from shopwarranty.jobs.clean_photo import REASONS, PhotoRefused, clean_photo
 
@@ -109,7 +109,9 @@ def test_modes_a_phone_or_scanner_may_send_all_become_rgb() -> None:
 def test_what_is_transparent_lies_on_white() -> None:
     done = clean(saved(picture("RGBA", colour=(0, 0, 0, 0)), "PNG"))
     with Image.open(io.BytesIO(done.content)) as image:
-        assert min(image.getpixel((5, 5))) > 250
+        corner = image.getpixel((5, 5))
+        assert isinstance(corner, tuple)
+        assert min(corner) > 250
 
 
 def test_only_the_first_frame_of_something_moving_is_kept() -> None:
@@ -128,6 +130,12 @@ def test_text_empty_and_oversized_files_are_named_for_what_they_are() -> None:
     assert reason_of(b"") == "empty"
     assert reason_of(b"<svg xmlns='http://www.w3.org/2000/svg'/>") == "not_a_photo"
     assert reason_of(saved(picture()), max_bytes=10) == "too_many_bytes"
+
+
+def test_a_photo_cut_short_is_refused_though_making_pdfs_tolerates_them(monkeypatch: Any) -> None:
+    monkeypatch.setattr(ImageFile, "LOAD_TRUNCATED_IMAGES", True)
+    whole = saved(Image.effect_noise((400, 300), 90).convert("RGB"))
+    assert reason_of(whole[: len(whole) // 2]) == "damaged"
 
 
 def test_a_truncated_photo_is_refused_as_damaged() -> None:
