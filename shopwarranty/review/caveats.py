@@ -55,7 +55,6 @@ def caveats(found: ShopReview, table: LifeTable, words: Words) -> list[Figure]:
         *_counted(found, table, words),
         *(Figure(text) for text in _fixed(found)),
         *(Figure(_worded(n, words)) for n in found.review.notices if _tells(n, found)),
-        *_record_gaps(found, words),
     )
     return [figure for figure in said_here if figure.text]
 
@@ -148,8 +147,12 @@ def _worded(notice: Notice, words: Words) -> str:
     return first_upper(str(WORDS[notice.kind]) % values)
 
 
-def _record_gaps(found: ShopReview, words: Words) -> Iterator[Figure]:
+def record_gaps(found: ShopReview, words: Words) -> list[Figure]:
     """What the record is silent about: counted and shown, never read as no."""
+    return list(_record_gaps(found, words))
+
+
+def _record_gaps(found: ShopReview, words: Words) -> Iterator[Figure]:
     total = {"all": said.count(found.review.rows)}
     for notice in found.review.notices:
         values = dict(notice.values)

@@ -23,7 +23,7 @@ COMING_DAYS = 7
 
 class What(StrEnum):
     """Which of the lives: `recorded` all of them, `between` those reported at other visits than planned
-    checks, `coming` those still watched on vehicles that come in this week, `no_film` those no family can
+    checks, `coming` those still watched on vehicles due for a check this week, `no_film` those no family can
     count."""
 
     RECORDED = "recorded"
@@ -89,7 +89,7 @@ def address(shop: Shop, selection: Selection, what: What, *levels: tuple[str, st
 
 
 def jobs_coming(today: date) -> frozenset[int]:
-    """Jobs whose vehicle is due or booked for a check within the week; one query."""
+    """Jobs with a check due within the week, or still to be done though its day is past; one query."""
     soon = Check.objects.filter(
         state=Check.State.DUE, due_on__lte=today + timedelta(days=COMING_DAYS), window_to__gte=today
     )

@@ -16,7 +16,7 @@ from .counted import Counted, What, address
 from .headline import panels_named, surest, vehicles_of, worst_panels
 from .lives import LifeTable
 from .reviewing import ShopReview
-from .technique_words import do_again
+from .technique_words import do_again, subject
 from .words import Words
 
 
@@ -43,8 +43,7 @@ def _steps(found: ShopReview, table: LifeTable, words: Words, coming: frozenset[
     if effect is not None:
         yield Step(_advice(effect, words))
         if effect.contrast.ratio >= 1:
-            levels = ((effect.contrast.factor, effect.contrast.level),)
-            yield _coming_with(found, table, words, coming, levels)
+            yield _due_with(found, table, words, coming, effect)
     yield _first_looks(found, table, words, coming)
     yield _surer(found, words)
     yield _unseen(found, words)
@@ -59,35 +58,48 @@ def _advice(effect: Effect, words: Words) -> str:
 
 
 def _first_looks(found: ShopReview, table: LifeTable, words: Words, coming: frozenset[int]) -> Step:
-    """What fails most is looked at first, beginning with the vehicles that come in anyway."""
+    """What fails most is looked at first, beginning with the vehicles that are due anyway."""
     worst = worst_panels(found)
     if not worst:
         return Step("")
-    text = _("At every check, look at %(panels)s first.") % {"panels": panels_named(worst, words)}
-    step = _coming_with(found, table, words, coming, (("panel", worst[0].level),))
-    return Step(f"{text} {step.text}".strip(), step.url, step.act)
-
-
-def _coming_with(
-    found: ShopReview,
-    table: LifeTable,
-    words: Words,
-    coming: frozenset[int],
-    levels: tuple[tuple[str, str], ...],
-) -> Step:
-    mask = Counted(What.COMING, levels, coming).mask(table, found.asked)
-    count = vehicles_of(table.vehicle[found.asked.rows[mask]])
+    panels = {"panels": panels_named(worst, words)}
+    level = ("panel", worst[0].level)
+    count = _vehicles_due(found, table, coming, level)
     if not count:
-        return Step("")
-    what = {"n": said.count(count), "what": words.with_level(*levels[0])}
+        return Step(_("At every check, look at %(panels)s first.") % panels)
     text = ngettext(
-        "%(n)s vehicle with \u201c%(what)s\u201d comes in this week; check those places first.",
-        "%(n)s vehicles with \u201c%(what)s\u201d come in this week; check those places first.",
+        "At every check, look at %(panels)s first; %(n)s vehicle with it is due this week.",
+        "At every check, look at %(panels)s first; %(n)s vehicles with it are due this week.",
         count,
     )
-    url = address(words.shop, found.selection, What.COMING, *levels)
+    return _due_step(text % {**panels, "n": said.count(count)}, found, words, count, level)
+
+
+def _due_with(
+    found: ShopReview, table: LifeTable, words: Words, coming: frozenset[int], effect: Effect
+) -> Step:
+    """Vehicles due for a check that have what goes with failures."""
+    level = (effect.contrast.factor, effect.contrast.level)
+    count = _vehicles_due(found, table, coming, level)
+    if not count:
+        return Step("")
+    text = ngettext(
+        "%(n)s vehicle with %(what)s is due for a check this week; look there first.",
+        "%(n)s vehicles with %(what)s are due for a check this week; look there first.",
+        count,
+    )
+    what = {"n": said.count(count), "what": subject(words, *level)}
+    return _due_step(text % what, found, words, count, level)
+
+
+def _due_step(text: str, found: ShopReview, words: Words, count: int, level: tuple[str, str]) -> Step:
     act = ngettext("See the vehicle", "See the %(n)s vehicles", count) % {"n": said.count(count)}
-    return Step(text % what, url, act)
+    return Step(text, address(words.shop, found.selection, What.COMING, level), act)
+
+
+def _vehicles_due(found: ShopReview, table: LifeTable, coming: frozenset[int], level: tuple[str, str]) -> int:
+    mask = Counted(What.COMING, (level,), coming).mask(table, found.asked)
+    return vehicles_of(table.vehicle[found.asked.rows[mask]])
 
 
 def _surer(found: ShopReview, words: Words) -> Step:

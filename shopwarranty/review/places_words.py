@@ -22,7 +22,7 @@ HEADINGS: Final[dict[What, str | Promise]] = {
     What.UNSEEN: _("%(n)s places nobody has looked at%(of)s"),
     What.BETWEEN: _("%(n)s failures reported between planned checks%(of)s"),
     What.DAMAGED: _("%(n)s places damaged from outside%(of)s"),
-    What.COMING: _("%(n)s places on vehicles that come in this week%(of)s"),
+    What.COMING: _("%(n)s places on vehicles due for a check this week%(of)s"),
     What.NO_FILM: _("%(n)s places without a recorded film%(of)s"),
 }
 

@@ -61,8 +61,13 @@ def between(interval: Interval | tuple[float, float] | None) -> str:
     return _("%(low)s to %(high)s") % {"low": times(low), "high": times(high)}
 
 
+def says_nothing(found: ShareFailed) -> bool:
+    """None found yet, and so few seen that half of them might still have failed."""
+    return found.limit_only and found.high >= 0.5
+
+
 def share(found: ShareFailed | None) -> str:
-    if found is None:
+    if found is None or says_nothing(found):
         return NOTHING
     if found.limit_only:
         return _("none yet")
@@ -70,7 +75,7 @@ def share(found: ShareFailed | None) -> str:
 
 
 def share_between(found: ShareFailed | None) -> str:
-    if found is None:
+    if found is None or says_nothing(found):
         return ""
     if found.limit_only:
         return _("at most %(high)s") % {"high": percent(found.high)}

@@ -23,7 +23,15 @@ from .words import Words
 FEWEST_PLACES, FEWEST_VEHICLES = 10, 5
 """Below either, a group is too small for a rate to be shown as more than its counts; a judgement."""
 
-FIRST_ROWS = 12
+FIRST_ROWS = {
+    "panel": 40,
+    "place_kind": 10,
+    "spot": 12,
+    "post_heated": 10,
+    "film": 12,
+    "lot": 12,
+    "installer": 40,
+}
 ALWAYS = ("panel", "installer")
 """A table of one line compares nothing, but these are looked for."""
 
@@ -116,7 +124,12 @@ def shown(found: ShopReview, name: str, installers: frozenset[str]) -> tuple[Gro
     figures = found.table(name)
     if name == "installer":
         figures = tuple(f for f in figures if f.level in installers)
-    return figures if found.ranked else tuple(sorted(figures, key=_by_count))
+    return tuple(sorted(figures, key=_too_small if found.ranked else _by_count))
+
+
+def _too_small(figure: GroupFigure) -> tuple[bool, bool]:
+    """Groups too small to say stand below the others, what is not recorded last."""
+    return figure.level == NOT_RECORDED_LEVEL, is_few(figure)
 
 
 def _by_count(figure: GroupFigure) -> tuple[bool, int, str]:
@@ -130,8 +143,8 @@ def _table(found: ShopReview, words: Words, name: str, figures: Sequence[GroupFi
         title=str(TITLES[name]),
         beside=str(BESIDE[name]),
         head=first_upper(words.factor(name)),
-        lines=lines[:FIRST_ROWS],
-        more=lines[FIRST_ROWS:],
+        lines=lines[: FIRST_ROWS[name]],
+        more=lines[FIRST_ROWS[name] :],
         ranks=found.ranked,
         says_worst=found.ranked and len([f for f in figures if f.p_worst3 is not None]) > 3,
     )

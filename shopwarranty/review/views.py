@@ -14,14 +14,15 @@ from shopwarranty.analysis.review_json import to_json
 from shopwarranty.shops.access import ANYONE, allow
 from shopwarranty.web.nav import address as page_address
 
-from .caveats import caveats
+from .caveats import caveats, record_gaps
 from .charts import forest_scale
+from .columns import rows_in
 from .counted import Counted, What, jobs_coming
 from .curve_lines import curve_sheet
 from .drawn_rates import rate_sheet
 from .effect_lines import effect_lines
 from .exports import effects_csv, groups_csv
-from .headline import answer
+from .headline import answer, vehicles_of
 from .monday import monday
 from .opened import Opened, opened_by, without_installers
 from .place_lines import place_lines
@@ -31,6 +32,7 @@ from .selection import Part
 from .tables import tables
 
 PER_PAGE = 50
+EFFECTS_SHOWN = 8
 
 
 @require_GET
@@ -47,6 +49,7 @@ def review(request: Any) -> HttpResponse:
 
 def figures_of(page: Opened, today: Any) -> dict[str, Any]:
     found, table, words = page.found, page.table, page.words
+    effects = effect_lines(found, words)
     return {
         "found": found,
         "family": words.family(page.selection.family),
@@ -55,12 +58,14 @@ def figures_of(page: Opened, today: Any) -> dict[str, Any]:
         "since": table.first_day(),
         "answer": answer(found, words),
         "steps": monday(found, table, words, jobs_coming(today)),
-        "effects": effect_lines(found, words),
+        "effects": effects[:EFFECTS_SHOWN],
+        "more_effects": effects[EFFECTS_SHOWN:],
         "scale": forest_scale(),
         "rates": rate_sheet(found, table, words),
         "curve": curve_sheet(found, words),
         "tables": tables(found, words, page.installers),
         "caveats": caveats(found, table, words),
+        "gaps": record_gaps(found, words),
         "rule": failure_rule(words.shop, page.selection),
         "method": METHOD,
         "references": REFERENCES,
@@ -81,10 +86,12 @@ def places(request: Any) -> HttpResponse:
         raise Http404
     jobs = jobs_coming(request.today) if what == What.COMING else frozenset()
     ids = Counted(What(what), levels, jobs).ids(page.table, page.found.asked)
+    vehicles = page.table.vehicle[rows_in(page.table.life, ids)]
     part = Paginator(ids.tolist(), PER_PAGE).get_page(request.GET.get("page"))
     context = {
         "part": part,
         "lines": place_lines(list(part.object_list), page.words),
+        "vehicles": vehicles_of(vehicles),
         "heading": heading_of(What(what), len(ids), levels, page.words),
         "query": urlencode(page.selection.query()),
         "section": "review",
