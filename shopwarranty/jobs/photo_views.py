@@ -58,6 +58,7 @@ def job_photos(request: Any, pk: int) -> HttpResponse:
         "photos": shown,
         "panels": panels,
         "stages": Photo.Stage.choices,
+        "chosen_panel": int(panel) if (panel := request.GET.get("panel", "")).isdecimal() else None,
         "section": "jobs",
     }
     return render(request, "jobs/photos.html", context)

@@ -428,3 +428,13 @@ def test_the_list_of_jobs_asks_as_often_for_fifty_as_for_one(
             bench.job()
         with django_assert_max_num_queries(12):
             client.get(url("jobs"))
+
+
+def test_a_reading_of_one_panel_counts_for_that_panel_alone(bench: Bench, client: Client) -> None:
+    job = bench.front(("bonnet", "roof"))
+    panel = job.panels.get(panel="roof")
+    client.post(url("job-readings", job.pk), {"air": "70", "surface": "66", "humidity": "40"})
+    client.post(url("job-readings", job.pk), {"surface": "75", "panel": panel.pk})
+    surfaces = [one.reading and one.reading.surface.typed for one in load_record(job).panels]
+    assert surfaces == ["66 F", "75 F"]
+    assert "roof" in text(client.get(url("job-readings", job.pk)))

@@ -1,5 +1,6 @@
 """A reading as it is taken: each number with the unit it was read in, and a question where it looks odd."""
 
+from collections.abc import Iterable
 from typing import Any
 
 from django import forms
@@ -14,6 +15,7 @@ from shopwarranty.web.trade_names import first_upper
 
 from ..actions import Conditions
 from ..models import Reading
+from ..record_parts import PanelRecord
 from .technique import degree_unit
 
 MEANT = "meant__"
@@ -27,6 +29,11 @@ class ReadingForm(forms.Form):
     surface = forms.FloatField(label=gettext_lazy("Panel"), required=False)
     humidity = forms.FloatField(label=gettext_lazy("Humidity, %"), required=False, min_value=0, max_value=100)
     unit = forms.ChoiceField(label=gettext_lazy("Read in"), widget=forms.RadioSelect, required=False)
+    panel = forms.ChoiceField(
+        label=gettext_lazy("Taken for"),
+        required=False,
+        help_text=gettext_lazy("A reading of one panel counts for that panel alone."),
+    )
     instrument = forms.ChoiceField(label=gettext_lazy("Instrument"), required=False)
     at = MomentField(
         label=gettext_lazy("When"),
@@ -34,12 +41,21 @@ class ReadingForm(forms.Form):
         help_text=gettext_lazy("Empty: now. An earlier time marks a late entry."),
     )
 
-    def __init__(self, *args: Any, shop: Any, last: Reading | None = None, **more: Any) -> None:
+    def __init__(
+        self,
+        *args: Any,
+        shop: Any,
+        last: Reading | None = None,
+        panels: Iterable[PanelRecord] = (),
+        **more: Any,
+    ) -> None:
         super().__init__(*args, **more)
         self.shop, here = shop, degree_unit(shop)
         other = units.Unit.CELSIUS if here is units.Unit.FAHRENHEIT else units.Unit.FAHRENHEIT
         self.fields["unit"].choices = [(str(here), f"°{here}"), (str(other), f"°{other}")]  # type: ignore[attr-defined]
         self.initial.setdefault("unit", str(here))
+        named_panels = [(str(panel.id), first_upper(panel.name)) for panel in panels]
+        self.fields["panel"].choices = [("", _("The whole vehicle")), *named_panels]  # type: ignore[attr-defined]
         named = [(each.key, first_upper(_(each.words))) for each in INSTRUMENTS]
         self.fields["instrument"].choices = [("", _("Not recorded")), *named]  # type: ignore[attr-defined]
         self.widgets(last)

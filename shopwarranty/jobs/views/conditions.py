@@ -16,7 +16,7 @@ from shopwarranty.web.templatetags.shop_format import temperature_text
 from .. import actions
 from ..forms.conditions import ReadingForm
 from ..forms.technique import degree_unit
-from ..models import Job, Reading
+from ..models import Job, PanelWork, Reading
 from ..record import reading_record
 from ..record_parts import JobRecord, ReadingRecord, number
 from ..tells import film_words, margin_words
@@ -31,13 +31,14 @@ def readings(request: Any, pk: int) -> HttpResponse:
     row = the_job(pk)
     record, _catalogue = recorded(request, row)
     last = Reading.objects.filter(job=row).last()
-    form = ReadingForm(request.POST or None, shop=request.shop, last=last)
+    form = ReadingForm(request.POST or None, shop=request.shop, last=last, panels=record.panels)
     if form.is_valid():
         try:
             reading = actions.record_reading(
                 job=row,
                 conditions=form.conditions(),
                 at=form.cleaned_data["at"],
+                panel_work=panel_of(row, form.cleaned_data["panel"]),
                 reason=request.POST.get("why", ""),
                 actor=actor_of(request),
                 now=request.now,
@@ -51,6 +52,11 @@ def readings(request: Any, pk: int) -> HttpResponse:
     return reading_page(request, record, form, None)
 
 
+def panel_of(row: Job, chosen: str) -> PanelWork | None:
+    """The panel a reading was taken for; None for the whole vehicle."""
+    return PanelWork.objects.filter(job=row, pk=int(chosen)).first() if chosen else None
+
+
 def what_it_tells(request: Any, reading: Reading, record: JobRecord) -> str:
     """The sentences of a reading just taken, so that nobody has to look for them."""
     shown = reading_record(reading)
@@ -59,7 +65,11 @@ def what_it_tells(request: Any, reading: Reading, record: JobRecord) -> str:
 
 
 def reading_page(request: Any, record: JobRecord, form: ReadingForm, corrected: Any) -> HttpResponse:
-    rows = [(one, margin_words(one, request.shop)) for one in reversed(record.readings)]
+    names = {panel.id: panel.name for panel in record.panels}
+    rows = [
+        (one, margin_words(one, request.shop), names.get(one.panel_id or 0, ""))
+        for one in reversed(record.readings)
+    ]
     context = {**about(request, record), "form": form, "rows": rows, "corrected": corrected}
     return render(request, "jobs/readings.html", context)
 
@@ -71,6 +81,7 @@ def reading(request: Any, pk: int) -> HttpResponse:
     row = get_object_or_404(Reading.objects.select_related("job", "member"), pk=pk)
     record, _catalogue = recorded(request, row.job)
     form = ReadingForm(request.POST or None, shop=request.shop, initial=as_typed(request, row))
+    del form.fields["panel"]  # what was read is corrected, not where
     if form.is_valid():
         try:
             correct(request, row, form)
@@ -138,7 +149,7 @@ def dew_point(request: Any, pk: int) -> HttpResponse:
     """The sentences for figures not saved yet: what the page shows while typing."""
     row: Job = the_job(pk)
     record, _catalogue = recorded(request, row)
-    form = ReadingForm(request.GET, shop=request.shop)
+    form = ReadingForm(request.GET, shop=request.shop, panels=record.panels)
     words: tuple[str, ...] = ()
     if form.is_valid():
         found = form.conditions()
