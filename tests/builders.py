@@ -10,7 +10,7 @@ from typing import Any
 
 from shopwarranty.defects.models import Defect, Remedy, Sighting
 from shopwarranty.films.models import FilmProduct, Lot, Roll
-from shopwarranty.inspections.models import Check, CheckPlan, Finding, Visit
+from shopwarranty.inspections.models import BookedQuarter, Booking, Check, CheckPlan, Finding, Visit
 from shopwarranty.jobs.models import (
     FilmPiece,
     Holding,
@@ -185,6 +185,27 @@ def a_check(
     of = job or a_job(handed_over_on=due_on - timedelta(days=14))
     check: Check = Check.objects.create(job=of, plan=plan or a_plan(), due_on=due_on, **values)
     return check
+
+
+def a_booking(check: Check, *, on: date | None = None, hour: int = 15, **more: Any) -> Booking:
+    """A standing booking on that day (the check's due day, else) at a UTC hour, in the first bay."""
+    day, zone = on or check.due_on, check.shop.zone
+    starts = datetime.combine(day, time(hour), tzinfo=UTC)
+    values = {
+        "starts_local": f"{starts.astimezone(zone):%Y-%m-%dT%H:%M}",
+        "zone": check.shop.time_zone,
+        "minutes": 45,
+        "lane": 1,
+        "booked_at": NOW,
+        "changed_at": NOW,
+        **more,
+    }
+    booking: Booking = Booking.objects.create(check_due=check, starts_at=starts, **values)
+    quarters = [starts + timedelta(minutes=15 * n) for n in range(3)]
+    BookedQuarter.objects.bulk_create(
+        BookedQuarter(booking=booking, lane=booking.lane, quarter=quarter) for quarter in quarters
+    )
+    return booking
 
 
 def a_visit(job: Job, on: date = TODAY, *, finished: bool = True, **more: Any) -> Visit:

@@ -13,6 +13,7 @@ from django.conf import settings
 from django.test import Client
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
 
+from shopwarranty.defects.models import Defect, ShopDefectKind
 from shopwarranty.films.models import Cut
 from shopwarranty.jobs.actions import add_usual_method
 from shopwarranty.jobs.models import (
@@ -109,7 +110,36 @@ SHOWS = {
     "field-retire": "shop_field",
     "retire-own-panel": "shop_panel",
     "retire-own-place": "shop_place",
+    "check": "check",
+    "book-check": "check",
+    "note-call": "check",
+    "check-aside": "check",
+    "check-again": "check",
+    "move-booking": "booking",
+    "cancel-booking": "booking",
+    "booking-not-kept": "booking",
+    "start-visit": "check",
+    "start-look": "job",
+    "start-handover-look": "job",
+    "visit": "visit",
+    "visit-go-on": "visit",
+    "visit-finish": "visit",
+    "visit-drop": "visit",
+    "not-ours": "visit",
+    "check-panel": "visit",
+    "sweep-undo": "visit",
+    "place-unrecorded": "visit",
+    "correct-finding": "finding",
+    "defect": "defect",
+    "judge-cause": "defect",
+    "verify-defect": "defect",
+    "record-remedy": "defect",
+    "defect-photos": "defect",
+    "place-story": "place",
+    "defect-kind-retire": "defect_kind",
 }
+# The second row an address names.
+ALSO_SHOWS = {"check-panel": "panel", "sweep-undo": "panel", "place-unrecorded": "panel"}
 
 
 # What else an address says beside the row.
@@ -165,6 +195,12 @@ class Rows:
     shop_field: int
     shop_panel: int
     shop_place: int
+    check: int
+    booking: int
+    visit: int
+    finding: int
+    defect: int
+    defect_kind: int
 
 
 def rows_of(people: ShopPeople) -> Rows:
@@ -191,7 +227,15 @@ def rows_of(people: ShopPeople) -> Rows:
         height=1,
         added_at=NOW,
     )
+    looked = builders.looked_at(job, builders.TODAY, {"window": 3})
+    booking = builders.a_booking(builders.a_check(job))
     return Rows(
+        check=booking.check_due_id,
+        booking=booking.pk,
+        visit=builders.a_visit(job, finished=False).pk,
+        finding=looked.findings.earliest("pk").pk,
+        defect=Defect.objects.get().pk,
+        defect_kind=ShopDefectKind.objects.create(key="own-kind", name="Own kind").pk,
         panel=panel.pk,
         place=place.pk,
         deviation=Deviation.objects.create(job=job, panel_work=panel, place=place, field="passes", at=NOW).pk,
@@ -220,6 +264,8 @@ def rows_of(people: ShopPeople) -> Rows:
 
 def address(page: Page, shop: str, rows: Rows) -> str:
     more = [getattr(rows, SHOWS[page.name])] if len(page.arguments) > 1 else []
+    if page.name in ALSO_SHOWS:
+        more.append(getattr(rows, ALSO_SHOWS[page.name]))
     return reverse(page.name, args=[shop, *more, *SAYS_MORE.get(page.name, ())])
 
 

@@ -59,8 +59,9 @@ class KindsOfShop:
         others = [kind for kind in trade.KINDS if kind not in usual]
         return (*self._words(usual), *(of_shop(row) for row in own), *self._words(others))
 
-    def all(self) -> tuple[KindWords, ...]:
-        return (*self._words(trade.KINDS), *(of_shop(row) for row in self._own.values()))
+    def catalogue(self) -> tuple[KindWords, ...]:
+        """What the trade's catalogue knows by itself."""
+        return tuple(self._words(trade.KINDS))
 
     def _words(self, kinds: Iterable[trade.DefectKind]) -> list[KindWords]:
         return [

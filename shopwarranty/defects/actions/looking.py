@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from django.db import transaction
-from django.db.models import Q
+from django.db.models import F, Q
 from django.utils.text import slugify
 
 from shopwarranty.inspections import actions as inspections
@@ -80,9 +80,17 @@ def say_place(*, visit: Visit, said: PlaceSaid, actor: Actor, now: datetime) -> 
         said=_how(before, said),
         now=now,
     )
+    seen = _seen_at(finding)
     for sight in said.sights if wrong else ():
         _see(finding, sight, actor, now)
+    if _seen_at(finding) != seen:
+        Finding.objects.filter(pk=finding.pk).update(version=F("version") + 1)
     return finding
+
+
+def _seen_at(finding: Finding) -> set[tuple[object, ...]]:
+    rows = finding.sightings.values_list("defect__kind", "severity", "extent_mm", "depth_mm", "count", "note")
+    return set(rows)
 
 
 def _how(before: Finding | None, said: PlaceSaid) -> str:

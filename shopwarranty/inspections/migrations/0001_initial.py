@@ -6,237 +6,794 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     initial = True
 
     dependencies = [
-        ('jobs', '0001_initial'),
-        ('shops', '0001_initial'),
+        ("jobs", "0001_initial"),
+        ("shops", "0001_initial"),
     ]
 
     operations = [
         migrations.CreateModel(
-            name='Check',
+            name="Check",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('due_on', models.DateField()),
-                ('window_from', models.DateField()),
-                ('window_to', models.DateField()),
-                ('state', models.CharField(choices=[('due', 'due'), ('done', 'done'), ('missed', 'missed'), ('waived', 'waived')], default='due', max_length=6)),
-                ('state_why', models.CharField(blank=True, max_length=160)),
-                ('settled_at', models.DateTimeField(blank=True, null=True)),
-                ('earlier_wanted', models.BooleanField(default=False)),
-                ('job', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='checks', to='jobs.job')),
-                ('shop', models.ForeignKey(db_index=False, editable=False, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='shops.shop')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("due_on", models.DateField()),
+                ("window_from", models.DateField()),
+                ("window_to", models.DateField()),
+                (
+                    "state",
+                    models.CharField(
+                        choices=[
+                            ("due", "due"),
+                            ("done", "done"),
+                            ("missed", "missed"),
+                            ("waived", "waived"),
+                        ],
+                        default="due",
+                        max_length=6,
+                    ),
+                ),
+                ("state_why", models.CharField(blank=True, max_length=160)),
+                ("settled_at", models.DateTimeField(blank=True, null=True)),
+                ("earlier_wanted", models.BooleanField(default=False)),
+                (
+                    "job",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="checks", to="jobs.job"
+                    ),
+                ),
+                (
+                    "shop",
+                    models.ForeignKey(
+                        db_index=False,
+                        editable=False,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="shops.shop",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['due_on', 'pk'],
-                'indexes': [models.Index(fields=['shop', 'state', 'due_on'], name='check_by_due'), models.Index(fields=['shop', 'job'], name='check_of_job')],
-                'constraints': [models.CheckConstraint(condition=models.Q(('state__in', ['due', 'done', 'missed', 'waived'])), name='check_state_known'), models.CheckConstraint(condition=models.Q(('due_on__lte', models.F('window_to')), ('window_from__lte', models.F('due_on'))), name='check_due_in_window')],
+                "ordering": ["due_on", "pk"],
+                "indexes": [
+                    models.Index(fields=["shop", "state", "due_on"], name="check_by_due"),
+                    models.Index(fields=["shop", "job"], name="check_of_job"),
+                ],
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(("state__in", ["due", "done", "missed", "waived"])),
+                        name="check_state_known",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("due_on__lte", models.F("window_to")), ("window_from__lte", models.F("due_on"))
+                        ),
+                        name="check_due_in_window",
+                    ),
+                ],
             },
         ),
         migrations.CreateModel(
-            name='Booking',
+            name="Booking",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('uid', models.UUIDField(default=uuid.uuid4, editable=False)),
-                ('sequence', models.PositiveIntegerField(default=0)),
-                ('starts_local', models.CharField(help_text="2026-11-25T13:30, in the shop's zone", max_length=16)),
-                ('zone', models.CharField(max_length=60)),
-                ('starts_at', models.DateTimeField()),
-                ('minutes', models.PositiveSmallIntegerField()),
-                ('lane', models.PositiveSmallIntegerField(help_text='Bay by position; lanes past the last bay are extra.')),
-                ('state', models.CharField(choices=[('booked', 'booked'), ('kept', 'kept'), ('moved', 'moved'), ('cancelled_holder', 'cancelled by the holder'), ('cancelled_shop', 'cancelled by the shop'), ('not_kept', 'not kept')], default='booked', max_length=16)),
-                ('over_capacity_why', models.CharField(blank=True, max_length=160)),
-                ('booked_at', models.DateTimeField()),
-                ('by_holder', models.BooleanField(default=False)),
-                ('changed_at', models.DateTimeField()),
-                ('booked_by', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='shops.member')),
-                ('shop', models.ForeignKey(db_index=False, editable=False, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='shops.shop')),
-                ('check_due', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='bookings', to='inspections.check')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("uid", models.UUIDField(default=uuid.uuid4, editable=False)),
+                ("sequence", models.PositiveIntegerField(default=0)),
+                (
+                    "starts_local",
+                    models.CharField(help_text="2026-11-25T13:30, in the shop's zone", max_length=16),
+                ),
+                ("zone", models.CharField(max_length=60)),
+                ("starts_at", models.DateTimeField()),
+                ("minutes", models.PositiveSmallIntegerField()),
+                (
+                    "lane",
+                    models.PositiveSmallIntegerField(
+                        help_text="Bay by position; lanes past the last bay are extra."
+                    ),
+                ),
+                (
+                    "state",
+                    models.CharField(
+                        choices=[
+                            ("booked", "booked"),
+                            ("kept", "kept"),
+                            ("moved", "moved"),
+                            ("cancelled_holder", "cancelled by the holder"),
+                            ("cancelled_shop", "cancelled by the shop"),
+                            ("not_kept", "not kept"),
+                        ],
+                        default="booked",
+                        max_length=16,
+                    ),
+                ),
+                ("over_capacity_why", models.CharField(blank=True, max_length=160)),
+                ("booked_at", models.DateTimeField()),
+                ("by_holder", models.BooleanField(default=False)),
+                ("changed_at", models.DateTimeField()),
+                (
+                    "booked_by",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="shops.member",
+                    ),
+                ),
+                (
+                    "shop",
+                    models.ForeignKey(
+                        db_index=False,
+                        editable=False,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="shops.shop",
+                    ),
+                ),
+                (
+                    "check_due",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="bookings",
+                        to="inspections.check",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['starts_at'],
-                'indexes': [models.Index(fields=['shop', 'starts_at'], name='booking_by_time')],
-                'constraints': [models.CheckConstraint(condition=models.Q(('state__in', ['booked', 'kept', 'moved', 'cancelled_holder', 'cancelled_shop', 'not_kept'])), name='booking_state_known'), models.UniqueConstraint(condition=models.Q(('state', 'booked')), fields=('shop', 'check_due'), name='booking_one_open', violation_error_message='This check already has a time.'), models.UniqueConstraint(fields=('shop', 'uid', 'sequence'), name='booking_sequence_once')],
+                "ordering": ["starts_at"],
+                "indexes": [models.Index(fields=["shop", "starts_at"], name="booking_by_time")],
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            (
+                                "state__in",
+                                ["booked", "kept", "moved", "cancelled_holder", "cancelled_shop", "not_kept"],
+                            )
+                        ),
+                        name="booking_state_known",
+                    ),
+                    models.UniqueConstraint(
+                        condition=models.Q(("state", "booked")),
+                        fields=("shop", "check_due"),
+                        name="booking_one_open",
+                        violation_error_message="This check already has a time.",
+                    ),
+                    models.UniqueConstraint(fields=("shop", "uid", "sequence"), name="booking_sequence_once"),
+                ],
             },
         ),
         migrations.CreateModel(
-            name='CheckPlan',
+            name="CheckPlan",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('key', models.SlugField(max_length=24)),
-                ('name', models.CharField(max_length=80)),
-                ('offset_days', models.PositiveSmallIntegerField(default=0)),
-                ('offset_months', models.PositiveSmallIntegerField(default=0)),
-                ('days_before', models.PositiveSmallIntegerField(default=0)),
-                ('days_after', models.PositiveSmallIntegerField(default=0)),
-                ('minutes', models.PositiveSmallIntegerField(default=45)),
-                ('places', models.CharField(choices=[('all', 'all places'), ('recesses', 'recesses'), ('likeliest', 'those likeliest to lift')], default='all', max_length=9)),
-                ('offered_to_holder', models.BooleanField(default=True)),
-                ('repeats_yearly', models.BooleanField(default=False)),
-                ('retired_at', models.DateTimeField(blank=True, null=True)),
-                ('shop', models.ForeignKey(db_index=False, editable=False, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='shops.shop')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("key", models.SlugField(max_length=24)),
+                ("name", models.CharField(max_length=80)),
+                ("offset_days", models.PositiveSmallIntegerField(default=0)),
+                ("offset_months", models.PositiveSmallIntegerField(default=0)),
+                ("days_before", models.PositiveSmallIntegerField(default=0)),
+                ("days_after", models.PositiveSmallIntegerField(default=0)),
+                ("minutes", models.PositiveSmallIntegerField(default=45)),
+                (
+                    "places",
+                    models.CharField(
+                        choices=[
+                            ("all", "all places"),
+                            ("recesses", "recesses"),
+                            ("likeliest", "those likeliest to lift"),
+                        ],
+                        default="all",
+                        max_length=9,
+                    ),
+                ),
+                ("offered_to_holder", models.BooleanField(default=True)),
+                ("repeats_yearly", models.BooleanField(default=False)),
+                ("retired_at", models.DateTimeField(blank=True, null=True)),
+                (
+                    "shop",
+                    models.ForeignKey(
+                        db_index=False,
+                        editable=False,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="shops.shop",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['offset_months', 'offset_days'],
-                'constraints': [models.UniqueConstraint(fields=('shop', 'key'), name='check_plan_once'), models.CheckConstraint(condition=models.Q(('places__in', ['all', 'recesses', 'likeliest'])), name='check_plan_places_known')],
+                "ordering": ["offset_months", "offset_days"],
+                "constraints": [
+                    models.UniqueConstraint(fields=("shop", "key"), name="check_plan_once"),
+                    models.CheckConstraint(
+                        condition=models.Q(("places__in", ["all", "recesses", "likeliest"])),
+                        name="check_plan_places_known",
+                    ),
+                ],
             },
         ),
         migrations.AddField(
-            model_name='check',
-            name='plan',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='checks', to='inspections.checkplan'),
+            model_name="check",
+            name="plan",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT, related_name="checks", to="inspections.checkplan"
+            ),
         ),
         migrations.CreateModel(
-            name='ContactAttempt',
+            name="ContactAttempt",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('at', models.DateTimeField()),
-                ('how', models.CharField(default='telephone', max_length=12)),
-                ('result', models.CharField(choices=[('reached', 'reached'), ('message_left', 'message left'), ('no_answer', 'no answer'), ('wrong_number', 'wrong number'), ('call_again', 'call again'), ('declined', 'does not want a check')], max_length=12)),
-                ('again_at', models.DateTimeField(blank=True, null=True)),
-                ('note', models.CharField(blank=True, max_length=240)),
-                ('check_due', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='attempts', to='inspections.check')),
-                ('member', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='shops.member')),
-                ('party', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='jobs.party')),
-                ('shop', models.ForeignKey(db_index=False, editable=False, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='shops.shop')),
-                ('vehicle', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='jobs.vehicle')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("at", models.DateTimeField()),
+                ("how", models.CharField(default="telephone", max_length=12)),
+                (
+                    "result",
+                    models.CharField(
+                        choices=[
+                            ("reached", "reached"),
+                            ("message_left", "message left"),
+                            ("no_answer", "no answer"),
+                            ("wrong_number", "wrong number"),
+                            ("call_again", "call again"),
+                            ("declined", "does not want a check"),
+                        ],
+                        max_length=12,
+                    ),
+                ),
+                ("again_at", models.DateTimeField(blank=True, null=True)),
+                ("note", models.CharField(blank=True, max_length=240)),
+                (
+                    "check_due",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="attempts",
+                        to="inspections.check",
+                    ),
+                ),
+                (
+                    "member",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="shops.member",
+                    ),
+                ),
+                (
+                    "party",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="jobs.party",
+                    ),
+                ),
+                (
+                    "shop",
+                    models.ForeignKey(
+                        db_index=False,
+                        editable=False,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="shops.shop",
+                    ),
+                ),
+                (
+                    "vehicle",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="+", to="jobs.vehicle"
+                    ),
+                ),
             ],
             options={
-                'ordering': ['-at', '-pk'],
-                'indexes': [models.Index(fields=['shop', 'check_due', '-at'], name='attempt_of_check')],
-                'constraints': [models.CheckConstraint(condition=models.Q(('result__in', ['reached', 'message_left', 'no_answer', 'wrong_number', 'call_again', 'declined'])), name='contact_attempt_result_known')],
+                "ordering": ["-at", "-pk"],
+                "indexes": [models.Index(fields=["shop", "check_due", "-at"], name="attempt_of_check")],
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            (
+                                "result__in",
+                                [
+                                    "reached",
+                                    "message_left",
+                                    "no_answer",
+                                    "wrong_number",
+                                    "call_again",
+                                    "declined",
+                                ],
+                            )
+                        ),
+                        name="contact_attempt_result_known",
+                    )
+                ],
             },
         ),
         migrations.CreateModel(
-            name='HolderReport',
+            name="HolderReport",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('panel', models.CharField(blank=True, max_length=48)),
-                ('words', models.TextField(blank=True)),
-                ('since_when', models.DateField(blank=True, null=True)),
-                ('since_when_words', models.CharField(blank=True, max_length=120)),
-                ('state', models.CharField(choices=[('waiting', 'waiting'), ('accepted', 'accepted'), ('set_aside', 'set aside')], default='waiting', max_length=9)),
-                ('sent_at', models.DateTimeField()),
-                ('settled_at', models.DateTimeField(blank=True, null=True)),
-                ('job', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='reports', to='jobs.job')),
-                ('party', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='jobs.party')),
-                ('place', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='jobs.place')),
-                ('settled_by', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='shops.member')),
-                ('shop', models.ForeignKey(db_index=False, editable=False, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='shops.shop')),
-                ('vehicle', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='reports', to='jobs.vehicle')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("panel", models.CharField(blank=True, max_length=48)),
+                ("words", models.TextField(blank=True)),
+                ("since_when", models.DateField(blank=True, null=True)),
+                ("since_when_words", models.CharField(blank=True, max_length=120)),
+                (
+                    "state",
+                    models.CharField(
+                        choices=[
+                            ("waiting", "waiting"),
+                            ("accepted", "accepted"),
+                            ("set_aside", "set aside"),
+                        ],
+                        default="waiting",
+                        max_length=9,
+                    ),
+                ),
+                ("sent_at", models.DateTimeField()),
+                ("settled_at", models.DateTimeField(blank=True, null=True)),
+                (
+                    "job",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="reports",
+                        to="jobs.job",
+                    ),
+                ),
+                (
+                    "party",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="jobs.party",
+                    ),
+                ),
+                (
+                    "place",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="jobs.place",
+                    ),
+                ),
+                (
+                    "settled_by",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="shops.member",
+                    ),
+                ),
+                (
+                    "shop",
+                    models.ForeignKey(
+                        db_index=False,
+                        editable=False,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="shops.shop",
+                    ),
+                ),
+                (
+                    "vehicle",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="reports", to="jobs.vehicle"
+                    ),
+                ),
             ],
             options={
-                'ordering': ['-sent_at'],
-                'indexes': [models.Index(fields=['shop', 'state', 'sent_at'], name='report_waiting')],
-                'constraints': [models.CheckConstraint(condition=models.Q(('state__in', ['waiting', 'accepted', 'set_aside'])), name='holder_report_state_known')],
+                "ordering": ["-sent_at"],
+                "indexes": [models.Index(fields=["shop", "state", "sent_at"], name="report_waiting")],
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(("state__in", ["waiting", "accepted", "set_aside"])),
+                        name="holder_report_state_known",
+                    )
+                ],
             },
         ),
         migrations.CreateModel(
-            name='ReportPhoto',
+            name="ReportPhoto",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('photo', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='jobs.photo')),
-                ('report', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='photos', to='inspections.holderreport')),
-                ('shop', models.ForeignKey(db_index=False, editable=False, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='shops.shop')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                (
+                    "photo",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="+", to="jobs.photo"
+                    ),
+                ),
+                (
+                    "report",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="photos",
+                        to="inspections.holderreport",
+                    ),
+                ),
+                (
+                    "shop",
+                    models.ForeignKey(
+                        db_index=False,
+                        editable=False,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="shops.shop",
+                    ),
+                ),
             ],
             options={
-                'constraints': [models.UniqueConstraint(fields=('shop', 'report', 'photo'), name='report_photo_once')],
+                "constraints": [
+                    models.UniqueConstraint(fields=("shop", "report", "photo"), name="report_photo_once")
+                ],
             },
         ),
         migrations.CreateModel(
-            name='Visit',
+            name="Visit",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('uid', models.UUIDField(default=uuid.uuid4, editable=False)),
-                ('version', models.PositiveIntegerField(default=1, editable=False)),
-                ('state', models.CharField(choices=[('open', 'being looked at'), ('finished', 'finished'), ('dropped', 'started by mistake')], default='open', max_length=8)),
-                ('origin', models.CharField(choices=[('planned', 'planned check'), ('walk_in', 'walked in'), ('defect', 'came back because of a defect'), ('claim', 'claim')], max_length=7)),
-                ('is_handover_look', models.BooleanField(default=False)),
-                ('by_photo', models.BooleanField(default=False)),
-                ('since_when', models.DateField(blank=True, help_text='Since when, as the holder says.', null=True)),
-                ('since_when_words', models.CharField(blank=True, max_length=120)),
-                ('happened_on', models.DateField(help_text="Day in the shop's zone.")),
-                ('started_at', models.DateTimeField()),
-                ('finished_at', models.DateTimeField(blank=True, null=True)),
-                ('entered_at', models.DateTimeField()),
-                ('odometer_km', models.PositiveIntegerField(blank=True, null=True)),
-                ('signed_name', models.CharField(blank=True, max_length=160)),
-                ('signature_sha256', models.CharField(blank=True, max_length=64)),
-                ('note', models.TextField(blank=True)),
-                ('booking', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='visits', to='inspections.booking')),
-                ('check_due', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='visits', to='inspections.check')),
-                ('job', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='visits', to='jobs.job')),
-                ('member', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='shops.member')),
-                ('shop', models.ForeignKey(db_index=False, editable=False, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='shops.shop')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("uid", models.UUIDField(default=uuid.uuid4, editable=False)),
+                ("version", models.PositiveIntegerField(default=1, editable=False)),
+                (
+                    "state",
+                    models.CharField(
+                        choices=[
+                            ("open", "being looked at"),
+                            ("finished", "finished"),
+                            ("dropped", "started by mistake"),
+                        ],
+                        default="open",
+                        max_length=8,
+                    ),
+                ),
+                (
+                    "origin",
+                    models.CharField(
+                        choices=[
+                            ("planned", "planned check"),
+                            ("walk_in", "walked in"),
+                            ("defect", "came back because of a defect"),
+                            ("claim", "claim"),
+                        ],
+                        max_length=7,
+                    ),
+                ),
+                ("is_handover_look", models.BooleanField(default=False)),
+                ("by_photo", models.BooleanField(default=False)),
+                (
+                    "since_when",
+                    models.DateField(blank=True, help_text="Since when, as the holder says.", null=True),
+                ),
+                ("since_when_words", models.CharField(blank=True, max_length=120)),
+                ("happened_on", models.DateField(help_text="Day in the shop's zone.")),
+                ("started_at", models.DateTimeField()),
+                ("finished_at", models.DateTimeField(blank=True, null=True)),
+                ("entered_at", models.DateTimeField()),
+                ("odometer_km", models.PositiveIntegerField(blank=True, null=True)),
+                ("signed_name", models.CharField(blank=True, max_length=160)),
+                ("signature_sha256", models.CharField(blank=True, max_length=64)),
+                ("note", models.TextField(blank=True)),
+                (
+                    "booking",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="visits",
+                        to="inspections.booking",
+                    ),
+                ),
+                (
+                    "check_due",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="visits",
+                        to="inspections.check",
+                    ),
+                ),
+                (
+                    "job",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="visits", to="jobs.job"
+                    ),
+                ),
+                (
+                    "member",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="shops.member",
+                    ),
+                ),
+                (
+                    "shop",
+                    models.ForeignKey(
+                        db_index=False,
+                        editable=False,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="shops.shop",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['happened_on', 'pk'],
-                'abstract': False,
-                'indexes': [models.Index(fields=['shop', 'job', 'happened_on'], name='visit_of_job'), models.Index(fields=['shop', 'state', 'happened_on'], name='visit_by_day')],
-                'constraints': [models.UniqueConstraint(fields=('shop', 'uid'), name='inspections_visit_one_uid'), models.CheckConstraint(condition=models.Q(('state__in', ['open', 'finished', 'dropped'])), name='visit_state_known'), models.CheckConstraint(condition=models.Q(('origin__in', ['planned', 'walk_in', 'defect', 'claim'])), name='visit_origin_known'), models.UniqueConstraint(condition=models.Q(('is_handover_look', True), ('state', 'finished')), fields=('shop', 'job'), name='one_handover_look'), models.UniqueConstraint(condition=models.Q(('state', 'open')), fields=('shop', 'job', 'by_photo'), name='visit_one_open')],
+                "ordering": ["happened_on", "pk"],
+                "abstract": False,
+                "indexes": [
+                    models.Index(fields=["shop", "job", "happened_on"], name="visit_of_job"),
+                    models.Index(fields=["shop", "state", "happened_on"], name="visit_by_day"),
+                ],
+                "constraints": [
+                    models.UniqueConstraint(fields=("shop", "uid"), name="inspections_visit_one_uid"),
+                    models.CheckConstraint(
+                        condition=models.Q(("state__in", ["open", "finished", "dropped"])),
+                        name="visit_state_known",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(("origin__in", ["planned", "walk_in", "defect", "claim"])),
+                        name="visit_origin_known",
+                    ),
+                    models.UniqueConstraint(
+                        condition=models.Q(("is_handover_look", True), ("state", "finished")),
+                        fields=("shop", "job"),
+                        name="one_handover_look",
+                    ),
+                    models.UniqueConstraint(
+                        condition=models.Q(("state", "open")),
+                        fields=("shop", "job", "by_photo"),
+                        name="visit_one_open",
+                    ),
+                ],
             },
         ),
         migrations.AddField(
-            model_name='holderreport',
-            name='visit',
-            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='reports', to='inspections.visit'),
+            model_name="holderreport",
+            name="visit",
+            field=models.ForeignKey(
+                blank=True,
+                null=True,
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="reports",
+                to="inspections.visit",
+            ),
         ),
         migrations.CreateModel(
-            name='Finding',
+            name="Finding",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('uid', models.UUIDField(default=uuid.uuid4, editable=False)),
-                ('version', models.PositiveIntegerField(default=1, editable=False)),
-                ('result', models.CharField(choices=[('clean', 'looked, clean'), ('defect', 'wrong'), ('not_looked', 'not looked at')], max_length=10)),
-                ('why_not', models.CharField(blank=True, max_length=120)),
-                ('said', models.CharField(choices=[('tapped', 'tapped by itself'), ('swept', 'with the rest of the panel'), ('spot_proved', 'drawn at random and tapped'), ('left', 'nothing was said'), ('imported', 'imported')], max_length=11)),
-                ('at', models.DateTimeField()),
-                ('order', models.PositiveIntegerField(default=0)),
-                ('correction_why', models.CharField(blank=True, max_length=160)),
-                ('corrected_at', models.DateTimeField(blank=True, null=True)),
-                ('corrects', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='corrected_by', to='inspections.finding')),
-                ('place', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='findings', to='jobs.place')),
-                ('shop', models.ForeignKey(db_index=False, editable=False, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='shops.shop')),
-                ('visit', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='findings', to='inspections.visit')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("uid", models.UUIDField(default=uuid.uuid4, editable=False)),
+                ("version", models.PositiveIntegerField(default=1, editable=False)),
+                (
+                    "result",
+                    models.CharField(
+                        choices=[
+                            ("clean", "looked, clean"),
+                            ("defect", "wrong"),
+                            ("not_looked", "not looked at"),
+                        ],
+                        max_length=10,
+                    ),
+                ),
+                ("why_not", models.CharField(blank=True, max_length=120)),
+                (
+                    "said",
+                    models.CharField(
+                        choices=[
+                            ("tapped", "tapped by itself"),
+                            ("swept", "with the rest of the panel"),
+                            ("spot_proved", "drawn at random and tapped"),
+                            ("left", "nothing was said"),
+                            ("imported", "imported"),
+                        ],
+                        max_length=11,
+                    ),
+                ),
+                ("at", models.DateTimeField()),
+                ("order", models.PositiveIntegerField(default=0)),
+                ("correction_why", models.CharField(blank=True, max_length=160)),
+                ("corrected_at", models.DateTimeField(blank=True, null=True)),
+                (
+                    "corrects",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="corrected_by",
+                        to="inspections.finding",
+                    ),
+                ),
+                (
+                    "place",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="findings", to="jobs.place"
+                    ),
+                ),
+                (
+                    "shop",
+                    models.ForeignKey(
+                        db_index=False,
+                        editable=False,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="shops.shop",
+                    ),
+                ),
+                (
+                    "visit",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="findings",
+                        to="inspections.visit",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['order', 'pk'],
-                'abstract': False,
-                'constraints': [models.UniqueConstraint(fields=('shop', 'uid'), name='inspections_finding_one_uid'), models.CheckConstraint(condition=models.Q(('result__in', ['clean', 'defect', 'not_looked'])), name='finding_result_known'), models.CheckConstraint(condition=models.Q(('said__in', ['tapped', 'swept', 'spot_proved', 'left', 'imported'])), name='finding_said_known'), models.UniqueConstraint(condition=models.Q(('corrected_at__isnull', True)), fields=('shop', 'visit', 'place'), name='finding_once_a_visit'), models.CheckConstraint(condition=models.Q(('result', 'not_looked'), ('why_not', ''), _connector='OR'), name='finding_why_not_only_unseen')],
+                "ordering": ["order", "pk"],
+                "abstract": False,
+                "constraints": [
+                    models.UniqueConstraint(fields=("shop", "uid"), name="inspections_finding_one_uid"),
+                    models.CheckConstraint(
+                        condition=models.Q(("result__in", ["clean", "defect", "not_looked"])),
+                        name="finding_result_known",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("said__in", ["tapped", "swept", "spot_proved", "left", "imported"])
+                        ),
+                        name="finding_said_known",
+                    ),
+                    models.UniqueConstraint(
+                        condition=models.Q(("corrected_at__isnull", True)),
+                        fields=("shop", "visit", "place"),
+                        name="finding_once_a_visit",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(("result", "not_looked"), ("why_not", ""), _connector="OR"),
+                        name="finding_why_not_only_unseen",
+                    ),
+                ],
             },
         ),
         migrations.CreateModel(
-            name='BookedQuarter',
+            name="BookedQuarter",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('lane', models.PositiveSmallIntegerField()),
-                ('quarter', models.DateTimeField()),
-                ('shop', models.ForeignKey(db_index=False, editable=False, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='shops.shop')),
-                ('booking', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='quarters', to='inspections.booking')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("lane", models.PositiveSmallIntegerField()),
+                ("quarter", models.DateTimeField()),
+                (
+                    "shop",
+                    models.ForeignKey(
+                        db_index=False,
+                        editable=False,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="shops.shop",
+                    ),
+                ),
+                (
+                    "booking",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="quarters",
+                        to="inspections.booking",
+                    ),
+                ),
             ],
             options={
-                'constraints': [models.UniqueConstraint(fields=('shop', 'quarter', 'lane'), name='quarter_once_a_lane', violation_error_message='That time has just been taken.')],
+                "constraints": [
+                    models.UniqueConstraint(
+                        fields=("shop", "quarter", "lane"),
+                        name="quarter_once_a_lane",
+                        violation_error_message="That time has just been taken.",
+                    )
+                ],
             },
         ),
         migrations.CreateModel(
-            name='CalendarFeed',
+            name="CalendarFeed",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('token_hash', models.CharField(max_length=64, unique=True)),
-                ('made_at', models.DateTimeField()),
-                ('revoked_at', models.DateTimeField(blank=True, null=True)),
-                ('bay', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='shops.bay')),
-                ('member', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='shops.member')),
-                ('shop', models.ForeignKey(db_index=False, editable=False, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='shops.shop')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("token_hash", models.CharField(max_length=64, unique=True)),
+                ("made_at", models.DateTimeField()),
+                ("revoked_at", models.DateTimeField(blank=True, null=True)),
+                (
+                    "bay",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="shops.bay",
+                    ),
+                ),
+                (
+                    "member",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="shops.member",
+                    ),
+                ),
+                (
+                    "shop",
+                    models.ForeignKey(
+                        db_index=False,
+                        editable=False,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="shops.shop",
+                    ),
+                ),
             ],
             options={
-                'indexes': [models.Index(fields=['shop', 'made_at'], name='calendar_feed_made')],
+                "indexes": [models.Index(fields=["shop", "made_at"], name="calendar_feed_made")],
             },
         ),
         migrations.AddConstraint(
-            model_name='check',
-            constraint=models.UniqueConstraint(fields=('shop', 'job', 'plan', 'due_on'), name='check_once'),
+            model_name="check",
+            constraint=models.UniqueConstraint(fields=("shop", "job", "plan", "due_on"), name="check_once"),
         ),
     ]

@@ -1,0 +1,184 @@
+"""One panel of a visit on the phone: answered, swept, and on to the next."""
+
+from typing import Any
+
+from django.contrib import messages
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
+from django.views.decorators.http import require_http_methods, require_POST
+
+from shopwarranty.inspections import actions as inspections
+from shopwarranty.inspections.actions.refusals import CheckRefusal
+from shopwarranty.inspections.models import Visit
+from shopwarranty.jobs import photos
+from shopwarranty.jobs.clean_photo import PhotoRefused
+from shopwarranty.jobs.models import FilmPiece, PanelWork, Photo
+from shopwarranty.jobs.shop_catalogue import ShopCatalogue
+from shopwarranty.shops.access import ANYONE, actor_of, allow
+from shopwarranty.web.notices import tell
+
+from .. import actions
+from ..actions.refusals import DefectRefusal
+from ..look_forms import IN_WORDS
+from ..models import Defect
+from ..panel_page import PanelPage
+from ..visit_forms import NotOursForm, UnrecordedForm
+from ..walk import Stop, Walk, load_walk, small_map
+from ..words import refusal_words
+from .visits import visit_or_404
+
+
+@require_http_methods(["GET", "POST"])
+@allow(ANYONE)
+def check_panel(request: Any, pk: int, panel: int) -> HttpResponse:
+    visit, catalogue = visit_or_404(pk), ShopCatalogue(request.shop)
+    walk = load_walk(visit, catalogue)
+    stop = walk.at(panel)
+    if stop is None or visit.state != Visit.State.OPEN:
+        return redirect("visit", request.shop.slug, pk)
+    more = request.GET.get("more", "")
+    page = PanelPage(
+        visit,
+        stop,
+        catalogue,
+        posted=request.POST if request.method == "POST" else None,
+        files=request.FILES if request.method == "POST" else None,
+        more=int(more) if more.isdecimal() else None,
+    )
+    if request.method == "POST" and page.is_valid() and save(request, visit, page):
+        return onward(request, visit, walk, stop)
+    return render(request, "defects/check_panel.html", context_of(visit, walk, stop, page, catalogue))
+
+
+def context_of(
+    visit: Visit, walk: Walk, stop: Stop, page: PanelPage, catalogue: ShopCatalogue
+) -> dict[str, Any]:
+    return {
+        "visit": visit,
+        "walk": walk,
+        "stop": stop,
+        "page": page,
+        "before": walk.before(stop.work_id),
+        "is_last": walk.after(stop.work_id) is None,
+        "map": small_map(visit, walk, stop, catalogue),
+        "drawing": page.drawing(),
+        "in_words": [_(words) for words in IN_WORDS[1:]],
+        "section": "checks",
+    }
+
+
+def save(request: Any, visit: Visit, page: PanelPage) -> bool:
+    """False when the act was refused; the reason is told and what was typed stays on the page."""
+    sweep = request.POST.get("act") == "sweep"
+    work = PanelWork.objects.get(pk=page.stop.work_id)
+    try:
+        swept = actions.save_panel(
+            visit=visit,
+            panel_work=work,
+            said=page.said(),
+            sweep=sweep,
+            actor=actor_of(request),
+            now=request.now,
+        )
+    except (CheckRefusal, DefectRefusal) as refusal:
+        tell(request, refusal_words(refusal), level=messages.ERROR)
+        return False
+    keep_photos(request, visit, page)
+    if sweep:
+        say_swept(request, visit, page.stop, swept)
+    return True
+
+
+def say_swept(request: Any, visit: Visit, stop: Stop, swept: int) -> None:
+    words = ngettext(
+        "%(panel)s: one more place looked at and clean.",
+        "%(panel)s: %(n)d more places looked at and clean.",
+        swept,
+    )
+    undo = reverse("sweep-undo", args=[request.shop.slug, visit.pk, stop.work_id])
+    tell(request, words % {"panel": stop.name, "n": swept}, undo_url=undo)
+
+
+def keep_photos(request: Any, visit: Visit, page: PanelPage) -> None:
+    """A photo that cannot be kept is named; the finding is kept without it."""
+    places = {place.pk: place for place in page.rows}
+    for place_id, kind, file in page.photos():
+        defect = Defect.objects.filter(place=place_id, kind=kind, state=Defect.State.OPEN).first()
+        try:
+            photo = photos.add_photo(
+                sent=file.read(),
+                subject=photos.Subject.of_place(places[place_id]),
+                stage=Photo.Stage.HANDOVER if visit.is_handover_look else Photo.Stage.CHECK,
+                actor=actor_of(request),
+                now=request.now,
+            )
+        except PhotoRefused as refused:
+            tell(request, photos.refusal_words(refused, file.name), level=messages.ERROR)
+            continue
+        if defect is not None:
+            actions.add_photo(defect=defect, photo=photo)
+
+
+def onward(request: Any, visit: Visit, walk: Walk, stop: Stop) -> HttpResponse:
+    act, slug = request.POST.get("act", "next"), request.shop.slug
+    here = reverse("check-panel", args=[slug, visit.pk, stop.work_id])
+    if act == "stay":
+        return redirect(here)
+    if act.startswith("more-"):
+        place = act.removeprefix("more-")
+        return redirect(f"{here}?more={place}#place-{place}" if place.isdecimal() else here)
+    following = walk.after(stop.work_id)
+    if following is None:
+        return redirect("visit", slug, visit.pk)
+    return redirect("check-panel", slug, visit.pk, following.work_id)
+
+
+@require_POST
+@allow(ANYONE)
+def sweep_undo(request: Any, pk: int, panel: int) -> HttpResponse:
+    visit = visit_or_404(pk)
+    work = get_object_or_404(PanelWork.objects.filter(job=visit.job), pk=panel)
+    try:
+        inspections.take_back_sweep(visit=visit, panel_work=work)
+    except CheckRefusal as refusal:
+        tell(request, refusal_words(refusal), level=messages.ERROR)
+    else:
+        tell(request, _("Taken back: those places are not looked at again."))
+    return redirect("check-panel", request.shop.slug, pk, panel)
+
+
+@require_http_methods(["GET", "POST"])
+@allow(ANYONE)
+def unrecorded(request: Any, pk: int, panel: int) -> HttpResponse:
+    """A place the job's record does not have: it comes under record today."""
+    visit = visit_or_404(pk)
+    work = get_object_or_404(PanelWork.objects.filter(job=visit.job), pk=panel)
+    pieces = FilmPiece.objects.filter(panel_work=work, ended_on__isnull=True).select_related("product")
+    form = UnrecordedForm(request.POST or None, pieces=pieces)
+    if form.is_valid():
+        try:
+            place = actions.found_unrecorded(
+                visit=visit, **form.cleaned_data, actor=actor_of(request), now=request.now
+            )
+        except DefectRefusal as refusal:
+            form.add_error("name", refusal_words(refusal))
+        else:
+            here = reverse("check-panel", args=[request.shop.slug, pk, panel])
+            return redirect(f"{here}#place-{place.pk}")
+    context = {"form": form, "visit": visit, "panel": panel}
+    return render(request, "defects/unrecorded.html", context)
+
+
+@require_http_methods(["GET", "POST"])
+@allow(ANYONE)
+def not_ours(request: Any, pk: int) -> HttpResponse:
+    """Something seen on a panel this job put no film on."""
+    visit, form = visit_or_404(pk), NotOursForm(request.POST or None)
+    if form.is_valid():
+        actions.note_not_ours(visit=visit, **form.cleaned_data, actor=actor_of(request), now=request.now)
+        tell(request, _("Noted with this visit. It is under no cover and in no figure."))
+        return redirect("visit", request.shop.slug, pk)
+    return render(request, "defects/not_ours.html", {"form": form, "visit": visit})

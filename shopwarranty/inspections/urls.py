@@ -1,0 +1,16 @@
+from django.urls import path
+
+from .views import booking, checks, week
+
+urlpatterns = [
+    path("checks/", checks.checks, name="checks"),
+    path("checks/<int:pk>/", checks.check, name="check"),
+    path("checks/<int:pk>/book/", booking.book_check, name="book-check"),
+    path("checks/<int:pk>/call/", checks.note_call, name="note-call"),
+    path("checks/<int:pk>/aside/", checks.set_aside, name="check-aside"),
+    path("checks/<int:pk>/again/", checks.check_again, name="check-again"),
+    path("bookings/<int:pk>/move/", booking.move_booking, name="move-booking"),
+    path("bookings/<int:pk>/cancel/", booking.cancel_booking, name="cancel-booking"),
+    path("bookings/<int:pk>/not-kept/", booking.booking_not_kept, name="booking-not-kept"),
+    path("week/", week.week, name="week"),
+]
