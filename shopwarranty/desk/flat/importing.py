@@ -62,6 +62,8 @@ def import_files(
         with transaction.atomic():
             writing.write(with_checks=with_checks)
     except IntegrityError as error:
+        if "unique" not in str(error).lower():
+            raise
         raise ChangedMeanwhile(str(error)) from error
     return checked.outlook
 

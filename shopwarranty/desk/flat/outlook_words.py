@@ -37,20 +37,24 @@ def headline(outlook: Outlook, *, done: bool) -> str:
 
 
 def counts(outlook: Outlook) -> Iterator[str]:
+    """What there is none of is left out."""
+    yield from (words % {"n": number} for words, number in _counted(outlook) if number)
+
+
+def _counted(outlook: Outlook) -> Iterator[tuple[str, int]]:
     jobs, panels, places = outlook.jobs_new, outlook.panels, outlook.places
-    yield ngettext("%(n)d job", "%(n)d jobs", jobs) % {"n": jobs}
-    yield ngettext("%(n)d panel", "%(n)d panels", panels) % {"n": panels}
-    yield ngettext("%(n)d place", "%(n)d places", places) % {"n": places}
-    visits, defects = outlook.visits_new, outlook.defects_new
-    yield ngettext("%(n)d visit", "%(n)d visits", visits) % {"n": visits}
-    yield ngettext("%(n)d defect", "%(n)d defects", defects) % {"n": defects}
-    if outlook.checks_planned:
-        n = outlook.checks_planned
-        yield ngettext("%(n)d check planned", "%(n)d checks planned", n) % {"n": n}
-    if outlook.jobs_here:
-        n = outlook.jobs_here
-        here = ngettext("%(n)d job was here already, unchanged", "%(n)d jobs were here already, unchanged", n)
-        yield here % {"n": n}
+    yield ngettext("%(n)d job", "%(n)d jobs", jobs), jobs
+    yield ngettext("%(n)d panel", "%(n)d panels", panels), panels
+    yield ngettext("%(n)d place", "%(n)d places", places), places
+    visits, defects, checks = outlook.visits_new, outlook.defects_new, outlook.checks_planned
+    yield ngettext("%(n)d visit", "%(n)d visits", visits), visits
+    yield ngettext("%(n)d defect", "%(n)d defects", defects), defects
+    yield ngettext("%(n)d check planned", "%(n)d checks planned", checks), checks
+    here = outlook.jobs_here
+    yield (
+        ngettext("%(n)d job was here already, unchanged", "%(n)d jobs were here already, unchanged", here),
+        here,
+    )
 
 
 def new_names(outlook: Outlook) -> Iterator[tuple[str, str]]:

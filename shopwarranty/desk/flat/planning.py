@@ -99,9 +99,11 @@ class JobsPlan:
         return planned
 
     def _plan_one(self, job: FlatJob, is_here: bool) -> bool:
+        """A job that is here already goes on only without any fault of its own: it is compared next."""
+        before = self.sheet.faults.count
         planned = bool(job.ref) and self.planner.plan(job, is_here=is_here)
         self.index[job.ref] = self._outline(job)
-        return planned
+        return planned and not (is_here and self.sheet.faults.count > before)
 
     def _outline(self, job: FlatJob) -> JobOutline:
         zone = self.shop.zone

@@ -76,6 +76,7 @@ class VehicleBook:
         vehicle = self._match(job) or VehicleInBook(dict.fromkeys(MODEL_COLUMN, ""), line=job.line)
         self.of_job[job.ref] = vehicle
         self._learn(job, vehicle)
+        _assume(vehicle)
         self._index(vehicle)
         if values.plate:
             vehicle.plates.put(values.plate, day, values.plate_since)
