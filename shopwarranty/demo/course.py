@@ -22,6 +22,7 @@ CHECKS = {
 
 NOTICED = {2: 0.14, 3: 0.5, 4: 0.9}
 SINCE_WORDS = ("after the car wash", "since the hot weekend", "noticed while cleaning", "about a week")
+VISIT_HOURS = (10, 11, 13)  # open on every day of the week
 NOT_LOOKED = ("dirty", "hidden", "no_time", "wet")
 LOST_IN_COLLISION = (66, "front-bumper", 41)
 """Job, panel, and how many days after handover the body part was replaced."""
@@ -280,9 +281,9 @@ def _is_rework(spot: Spot) -> bool:
 
 
 def _visit(coming: _Coming, findings: tuple[Finding, ...], rng: Random, who: tuple[str, ...]) -> Visit:
-    at = datetime.combine(coming.on, time(9 + rng.randint(0, 6), rng.choice((0, 15, 30, 45))))
+    at = datetime.combine(coming.on, time(rng.choice(VISIT_HOURS), rng.choice((0, 15, 30, 45))))
     if coming.check == "handover":
-        at = datetime.combine(coming.on, time(15, 45))
+        at = datetime.combine(coming.on, time(13, 45))
     words = rng.choice(SINCE_WORDS) if coming.since else ""
     origin = "defect" if coming.panel is not None else "planned"
     return Visit(coming.on, at, origin, coming.check, rng.choice(who), findings, coming.since, words)

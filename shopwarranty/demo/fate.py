@@ -24,7 +24,7 @@ FAILED_IN_A_YEAR = {"edge": 0.0135, "recess": 0.02, "seam": 0.03, "field": 0.014
 PANELS = {"front-bumper": 4.0, "mirror": 1.7, "roof": 0.5, "bonnet": 0.8, "rear-bumper": 1.2}
 FAMILIES = {"colour-change": 1.0, "clear-protective": 0.75, "coloured-protective": 0.8}
 RECESS_NOT_HEATED, EDGE_NOT_HEATED = 7.0, 3.0
-OLD_BLADE = 3.0
+OLD_BLADE = 2.2
 BAD_LOT_FILM, BAD_LOT, BAD_LOT_TIMES = "chroma-gloss", 2, 3.6
 LUCKY = {(72, "left-rail", "end"): 9, (104, "right-rail", "upper"): 8}
 """(job, panel, place): the day it let go."""

@@ -28,7 +28,7 @@ SECOND_LAYER_JOBS = (44, 119)
 
 def job_of(plan: Plan, body: str, today: date, stock: Stockroom) -> Job:
     """One job; takes its film from `stock`, so call in the order in which jobs came."""
-    handed = datetime.combine(plan.handed_over_on(today), time(16, 30))
+    handed = datetime.combine(plan.handed_over_on(today), time(14, 30))
     last_day = handed.date() - timedelta(days=1)
     first_day = last_day - timedelta(days=(len(plan.panels) - 1) // PANELS_A_DAY)
     stock.next_job(plan.film, first_day)

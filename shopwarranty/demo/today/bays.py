@@ -77,7 +77,7 @@ def _waiting(day: Day) -> Iterable[Waiting]:
     )
     yield Waiting(
         "Bettina Coldharbor",
-        *("607-555-0134", "pickup", "reed-matte", protective, "usual-front", 0, day.ago(1, time(16, 45))),
+        *("607-555-0134", "pickup", "reed-matte", protective, "usual-front", 0, day.ago(1, time(14, 10))),
         *("juno", "Bay 2"),
         planned_in_days=2,
     )
@@ -218,7 +218,7 @@ def _take_off_and_refit(day: Day, works: list[PanelWork], waiting: Waiting) -> N
 
 def _look_over(day: Day, job: Job, works: list[PanelWork]) -> None:
     """The look before handover: everything seen and clean."""
-    now = day.ago(1, time(17))
+    now = day.ago(1, time(14, 30))
     visit = start_visit(
         job=job,
         origin="planned",

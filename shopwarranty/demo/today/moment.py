@@ -9,12 +9,12 @@ from shopwarranty.shops.models import Shop
 from ..told import Story
 from ..writing.rows import Written
 
-EVENING = time(17, 30)
+AFTERNOON = time(14, 50)
 
 
 @dataclass(frozen=True, slots=True)
 class Day:
-    """The shop on its day. `eve` is the evening before: the last moment at which anything happened."""
+    """The shop on its day. `eve`, on the afternoon before, is the last moment at which anything happened."""
 
     written: Written
     story: Story
@@ -29,7 +29,7 @@ class Day:
 
     @property
     def eve(self) -> datetime:
-        return self.ago(1, EVENING)
+        return self.ago(1, AFTERNOON)
 
     def ago(self, days: int, at: time = time(10, 15)) -> datetime:
         """The moment so many days before today, by the shop's clock."""

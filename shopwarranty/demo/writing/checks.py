@@ -62,16 +62,17 @@ def _check(
 def write_appointments(written: Written, story: Story) -> None:
     """Kept ones, in whichever bay was free; who found no bay walked in."""
     taken: set[tuple[datetime, int]] = set()
-    rows: list[tuple[Booking, told.Visit]] = []
-    for number, course in enumerate(story.courses):
-        for visit in course.visits:
-            booking = _booking(written, number, visit, taken)
-            if booking is not None:
-                rows.append((booking, visit))
-    made = add(row for row, _ in rows)
+    wanted = {
+        (number, visit.check): _booking(written, number, visit, taken)
+        for number, course in enumerate(story.courses)
+        for visit in course.visits
+        if visit.check
+    }
+    rows = {key: row for key, row in wanted.items() if row is not None}
+    written.bookings = dict(zip(rows, add(rows.values()), strict=True))
     add(
         BookedQuarter(booking=booking, lane=booking.lane, quarter=quarter)
-        for booking in made
+        for booking in written.bookings.values()
         for quarter in _quarters(booking.starts_at, booking.minutes)
     )
 

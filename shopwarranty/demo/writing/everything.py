@@ -26,8 +26,8 @@ def write_past(today: date) -> tuple[Written, Story]:
         write_vehicles(written, story)
         write_jobs(written, story)
         write_checks(written, story)
-        write_looks(written, story)
         write_appointments(written, story)
+        write_looks(written, story)
         _end_lost_panels(written, story)
         rebuild_lives()
     return written, story

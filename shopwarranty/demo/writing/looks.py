@@ -17,7 +17,7 @@ from .rows import Written, add
 
 
 def write_looks(written: Written, story: Story) -> None:
-    """Needs the checks: a visit says which one it was."""
+    """Needs checks and appointments: a visit says which one it was."""
     flat = iter(add(_visits(written, story)))
     written.visits = [[next(flat) for _ in course.visits] for course in story.courses]
     rows = list(_findings(written, story))
@@ -33,6 +33,7 @@ def _visits(written: Written, story: Story) -> Iterator[Visit]:
                 uid=uid("visit", number, nth),
                 job=written.jobs[number],
                 check_due=written.checks.get((number, visit.check)),
+                booking=written.bookings.get((number, visit.check)),
                 state=Visit.State.FINISHED,
                 origin=visit.origin,
                 is_handover_look=visit.check == "handover",

@@ -8,7 +8,7 @@ from typing import TypeVar
 from django.db import models
 
 from shopwarranty.films.models import Cut, FilmProduct, Lot, Roll
-from shopwarranty.inspections.models import Check, Finding, Visit
+from shopwarranty.inspections.models import Booking, Check, Finding, Visit
 from shopwarranty.jobs.models import Job, MethodVersion, PanelWork, Party, Place, Vehicle
 from shopwarranty.shops.history import Actor
 from shopwarranty.shops.models import Change, Member, Shop
@@ -37,6 +37,7 @@ class Written:
     visits: list[list[Visit]] = field(default_factory=list)
     findings: dict[tuple[int, int, int], Finding] = field(default_factory=dict)
     checks: dict[tuple[int, str], Check] = field(default_factory=dict)
+    bookings: dict[tuple[int, str], Booking] = field(default_factory=dict)
 
     def actor(self, key: str) -> Actor:
         return Actor.of(self.members[key])

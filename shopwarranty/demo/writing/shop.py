@@ -64,7 +64,7 @@ def write_shop(today: date) -> Written:
 
 
 def _noon(day: date) -> datetime:
-    return datetime.combine(day, time(17), tzinfo=UTC)
+    return datetime.combine(day, time(16), tzinfo=UTC)
 
 
 def _members(now: datetime) -> dict[str, Member]:
