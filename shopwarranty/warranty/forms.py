@@ -42,3 +42,11 @@ class TextReadForm(forms.Form):
         max_length=200,
         help_text=_("The official text, with the day: an address, a gazette, a print."),
     )
+
+
+class LogoForm(forms.Form):
+    picture = forms.FileField(
+        label=_("Picture"),
+        help_text=_("JPEG, PNG, WebP or HEIC. It is cleaned and printed at most 52 mm wide and 15 mm high."),
+        widget=forms.FileInput(attrs={"accept": "image/jpeg,image/png,image/webp,image/heic"}),
+    )

@@ -9,6 +9,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import override
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
+from shopwarranty.jobs.clean_photo import PhotoRefused
 from shopwarranty.shops.access import ANYONE, OWNER, actor_of, allow
 from shopwarranty.web.notices import tell
 
@@ -16,8 +17,9 @@ from . import plan_actions
 from .certificate_checks import check, text_of
 from .certificate_pdf import render as render_pdf
 from .disclosures import Disclosure, flags_of, profile_of, texts_to_confirm
-from .forms import TextReadForm
+from .forms import LogoForm, TextReadForm
 from .legal_texts import RequiredText
+from .logo import remove_logo, set_logo
 from .models import Plan, PlanVersion, TextConfirmation
 from .paper_words import cover_rows
 from .plan_forms import LineFormSet, PlanForm, initial_lines
@@ -207,3 +209,26 @@ def legal_texts(request: Any) -> HttpResponse:
     listed_texts = [(text, said.get((text.identifier, text.version))) for text in texts]
     context = {"texts": listed_texts, "form": form, "wanted": wanted, "section": "plans"}
     return render(request, "warranty/legal_texts.html", context)
+
+
+@require_http_methods(["GET", "POST"])
+@allow(OWNER)
+def logo(request: Any) -> HttpResponse:
+    """The shop's logo, instead of its name in type, on certificates to come."""
+    form = LogoForm(request.POST or None, request.FILES or None)
+    if request.method == "POST" and "remove" in request.POST:
+        remove_logo(shop=request.shop, actor=actor_of(request), now=request.now)
+        tell(request, _("Certificates carry the shop's name in type again."))
+        return redirect("plans", request.shop.slug)
+    if request.method == "POST" and form.is_valid():
+        try:
+            sent = form.cleaned_data["picture"].read()
+            set_logo(shop=request.shop, sent=sent, actor=actor_of(request), now=request.now)
+        except PhotoRefused:
+            form.add_error(
+                "picture", _("This is no picture that can be read, or it is too large. Try a PNG.")
+            )
+        else:
+            tell(request, _("Certificates issued from now on carry it. Look at the preview of a plan."))
+            return redirect("plans", request.shop.slug)
+    return render(request, "warranty/logo.html", {"form": form, "section": "plans"})

@@ -15,6 +15,7 @@ urlpatterns = [
     path("plans/versions/<int:pk>/", plan_views.version_view, name="plan-version"),
     path("plans/versions/<int:pk>/plan.pdf", plan_views.version_pdf, name="plan-version-pdf"),
     path("plans/versions/<int:pk>/publish/", plan_views.publish, name="plan-publish"),
+    path("plans/logo/", plan_views.logo, name="certificate-logo"),
     path("plans/legal-texts/", plan_views.legal_texts, name="legal-texts"),
 ]
 public_urlpatterns = [
