@@ -34,6 +34,7 @@ from shopwarranty.shops.scope import shop_scope
 from shopwarranty.shops.stored_bytes import keep
 from tests import builders
 from tests.conftest import NOW, ShopPeople, World
+from tests.warranty.conftest import make_yard
 
 # Open to strangers, and why.
 OPEN = {
@@ -46,6 +47,9 @@ OPEN = {
     "forgot-sent": "has to be",
     "theme": "a choice of colours for this device",
     "health": "says only whether the worker is alive",
+    "public-find": "number and code are the key",
+    "public-number": "says only that the code is needed",
+    "public-certificate": "number and code are the key; no personal data",
 }
 
 # Which row a page of a shop shows: the name of an attribute of Rows.
@@ -137,9 +141,29 @@ SHOWS = {
     "defect-photos": "defect",
     "place-story": "place",
     "defect-kind-retire": "defect_kind",
+    "certificate": "certificate",
+    "certificate-pdf": "certificate",
+    "certificate-send": "certificate",
+    "certificate-replace": "certificate",
+    "certificate-withdraw": "certificate",
+    "plan-edit": "plan",
+    "plan-standing": "plan",
+    "plan-version": "plan_version",
+    "plan-version-pdf": "plan_version",
+    "plan-publish": "plan_version",
+    "hand-over": "job",
+    "hand-over-preview": "job",
+    "hand-over-look": "job",
+    "hand-over-look-clean": "job",
+    "handed-over": "job",
 }
 # The second row an address names.
-ALSO_SHOWS = {"check-panel": "panel", "sweep-undo": "panel", "place-unrecorded": "panel"}
+ALSO_SHOWS = {
+    "hand-over-look-clean": "panel",
+    "check-panel": "panel",
+    "sweep-undo": "panel",
+    "place-unrecorded": "panel",
+}
 
 
 # What else an address says beside the row.
@@ -201,6 +225,9 @@ class Rows:
     finding: int
     defect: int
     defect_kind: int
+    certificate: int
+    plan: int
+    plan_version: int
 
 
 def rows_of(people: ShopPeople) -> Rows:
@@ -229,7 +256,11 @@ def rows_of(people: ShopPeople) -> Rows:
     )
     looked = builders.looked_at(job, builders.TODAY, {"window": 3})
     booking = builders.a_booking(builders.a_check(job))
+    certificate = make_yard(people).issue()
     return Rows(
+        certificate=certificate.pk,
+        plan=certificate.plan_version.plan_id,
+        plan_version=certificate.plan_version_id,
         check=booking.check_due_id,
         booking=booking.pk,
         visit=builders.a_visit(job, finished=False).pk,

@@ -107,7 +107,7 @@ def look_gaps(at: Situation) -> Iterator[Gap]:
 def defect_gaps(at: Situation) -> Iterator[Gap]:
     for defect in at.defects:
         where = place_words(at, defect)
-        url = link("visit", at.slug, at.visit.pk) if at.visit else ""
+        url = link("record-remedy", at.slug, defect.id)
         if defect.severity >= LOOSE:
             words = _("%(where)s: %(what)s is loose, tearing or puts paint at risk. Put it right first.")
             said = words % {"where": where, "what": defect.words}
