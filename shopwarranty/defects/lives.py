@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from django.db import transaction
 
 from shopwarranty.jobs.models import Job
+from shopwarranty.shops.many_rows import Table
 from shopwarranty.shops.models import Counter, Shop
 from shopwarranty.shops.scope import required_shop_id
 
@@ -18,6 +19,9 @@ from .failure_rule import Rule
 from .life_rules import LifeFound, lives_of
 from .models import Life
 from .record_for_lives import WatchedPlace, shop_rule, watched_places
+
+Key = tuple[int, int]  # a place's row and the number of its life
+Row = tuple[object, ...]  # what stands in `VALUES`
 
 AT_ONCE = 400
 LINE_USED = "lives.line"
@@ -94,46 +98,48 @@ def _rebuild(job_ids: list[int], rule: Rule) -> Rebuilt:
     list(Job.objects.select_for_update().filter(pk__in=job_ids).order_by("pk").values_list("pk"))
     made, changed, dropped = _compare(job_ids, rule)
     Life.objects.filter(pk__in=dropped).delete()
-    Life.objects.bulk_create(made, batch_size=500)
+    table = Table(Life, ("place_id", "number", *VALUES), ids_at_once=len(made))
+    for (place_id, number), values in made:
+        table.add(place_id, number, *values)
+    table.flush()
     Life.objects.bulk_update(changed, VALUES, batch_size=200)
     return Rebuilt(len(made), len(changed), len(dropped))
 
 
-def _compare(job_ids: list[int], rule: Rule) -> tuple[list[Life], list[Life], list[int]]:
+def _compare(job_ids: list[int], rule: Rule) -> tuple[list[tuple[Key, Row]], list[Life], list[int]]:
     """Lives to make, lives to change (with their row's id), ids to drop."""
-    stored = {(life.place_id, life.number): life for life in Life.objects.filter(job_id__in=job_ids)}
-    made: list[Life] = []
+    rows = Life.objects.filter(job_id__in=job_ids).values_list("pk", "place_id", "number", *VALUES)
+    stored = {(place_id, number): (pk, tuple(values)) for pk, place_id, number, *values in rows}
+    made: list[tuple[Key, Row]] = []
     changed: list[Life] = []
-    for life in _derived(job_ids, rule):
-        before = stored.pop((life.place_id, life.number), None)
+    for key, values in _derived(job_ids, rule):
+        before = stored.pop(key, None)
         if before is None:
-            made.append(life)
-        elif any(getattr(before, name) != getattr(life, name) for name in VALUES):
-            life.pk = before.pk
-            changed.append(life)
-    return made, changed, [life.pk for life in stored.values()]
+            made.append((key, values))
+        elif before[1] != values:
+            changed.append(Life(pk=before[0], **dict(zip(VALUES, values, strict=True))))
+    return made, changed, [pk for pk, _values in stored.values()]
 
 
-def _derived(job_ids: list[int], rule: Rule) -> Iterator[Life]:
+def _derived(job_ids: list[int], rule: Rule) -> Iterator[tuple[Key, Row]]:
     for place in watched_places(job_ids, rule):
         for found in lives_of(place.watched, place.looks, place.remedied):
-            yield _row(place, found)
+            yield (place.pk, found.number), _values(place, found)
 
 
-def _row(place: WatchedPlace, found: LifeFound) -> Life:
-    return Life(
-        place_id=place.pk,
-        job_id=place.job_id,
-        family=place.family,
-        number=found.number,
-        starts_on=found.starts,
-        entry_day=found.entry,
-        clean_day=found.clean,
-        failed_day=found.failed,
-        all_clean_day=found.all_clean,
-        all_failed_day=found.all_failed,
-        ended=found.ended.value,
-        ended_day=found.ended_day,
-        ended_why=found.ended_why[:24],
-        defect_id=found.defect,
+def _values(place: WatchedPlace, found: LifeFound) -> Row:
+    """In the order of `VALUES`."""
+    return (
+        place.job_id,
+        place.family,
+        found.starts,
+        found.entry,
+        found.clean,
+        found.failed,
+        found.all_clean,
+        found.all_failed,
+        found.ended.value,
+        found.ended_day,
+        found.ended_why[:24],
+        found.defect,
     )

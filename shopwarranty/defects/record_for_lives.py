@@ -3,7 +3,8 @@
 from collections import defaultdict
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
+from typing import NamedTuple
 from zoneinfo import ZoneInfo
 
 from django.db.models import Q
@@ -29,6 +30,35 @@ class WatchedPlace:
     watched: Watched
     looks: tuple[Look, ...]
     remedied: tuple[date, ...]
+
+
+class _Row(NamedTuple):
+    """A place with its piece, panel and film: read as values, since jobs have many places."""
+
+    pk: int
+    kind: str
+    left_short: bool | None
+    added_on: date | None
+    piece_id: int
+    ended_on: date | None
+    ended_why: str
+    family: str | None
+    panel_id: int
+    finished_at: datetime | None
+    removed_on: date | None
+    removed_why: str
+    job_id: int
+    replaced_panel_id: int | None
+    replaced_ended_on: date | None
+
+
+_PANEL = "piece__panel_work"
+_PATHS = (
+    *("pk", "kind", "left_short", "added_on", "piece_id", "piece__ended_on", "piece__ended_why"),
+    *("piece__product__family", "piece__panel_work_id", f"{_PANEL}__finished_at"),
+    *(f"{_PANEL}__removed_on", f"{_PANEL}__removed_why", f"{_PANEL}__job_id"),
+    *("piece__replaces__panel_work_id", "piece__replaces__ended_on"),
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,18 +89,14 @@ def counts_as_planned(visit: Visit) -> bool:
 def watched_places(job_ids: list[int], rule: Rule) -> Iterator[WatchedPlace]:
     """Every place of these jobs; six queries however many there are."""
     zone = Shop.objects.get(pk=required_shop_id()).zone
-    places = list(
-        Place.objects.filter(piece__panel_work__job_id__in=job_ids)
-        .select_related("piece__panel_work", "piece__product", "piece__replaces")
-        .order_by("pk")
-    )
-    where = {place.pk: where_of(place) for place in places}
+    rows = Place.objects.filter(piece__panel_work__job_id__in=job_ids).order_by("pk")
+    places = [_Row(*row) for row in rows.values_list(*_PATHS)]
+    where = {place.pk: _where(place) for place in places}
     told = _told(job_ids, where, rule)
     for place in places:
-        job_id = place.piece.panel_work.job_id
         yield WatchedPlace(
             place.pk,
-            job_id,
+            place.job_id,
             where[place.pk].family,
             _watched(place, zone, told),
             tuple(told.looks[place.pk]),
@@ -78,27 +104,22 @@ def watched_places(job_ids: list[int], rule: Rule) -> Iterator[WatchedPlace]:
         )
 
 
-def where_of(place: Place) -> Where:
-    """Needs piece and product loaded with the place."""
-    product = place.piece.product
-    return Where(place.kind, product.family if product else "", place.left_short is True)
+def _where(place: _Row) -> Where:
+    return Where(place.kind, place.family or "", place.left_short is True)
 
 
-def _watched(place: Place, zone: ZoneInfo, told: _Told) -> Watched:
-    piece, work = place.piece, place.piece.panel_work
-    ends = [(piece.ended_on, piece.ended_why), (work.removed_on, work.removed_why)]
+def _watched(place: _Row, zone: ZoneInfo, told: _Told) -> Watched:
+    ends = [(place.ended_on, place.ended_why), (place.removed_on, place.removed_why)]
     gone = min(((on, why) for on, why in ends if on is not None), default=(None, ""))
-    finished = work.finished_at.astimezone(zone).date() if work.finished_at else None
-    laid = told.laid.get(piece.pk) or _laid_after(place)
-    planned = tuple(told.planned[work.job_id])
+    finished = place.finished_at.astimezone(zone).date() if place.finished_at else None
+    laid = told.laid.get(place.piece_id) or _laid_after(place)
+    planned = tuple(told.planned[place.job_id])
     return Watched(laid if finished and laid else finished, place.added_on, gone[0], gone[1], planned)
 
 
-def _laid_after(place: Place) -> date | None:
+def _laid_after(place: _Row) -> date | None:
     """A piece that took the place of another on the same panel was laid the day the other ended."""
-    before = place.piece.replaces
-    same_panel = before is not None and before.panel_work_id == place.piece.panel_work_id
-    return before.ended_on if before is not None and same_panel else None
+    return place.replaced_ended_on if place.replaced_panel_id == place.panel_id else None
 
 
 def _told(job_ids: list[int], where: Mapping[int, Where], rule: Rule) -> _Told:

@@ -27,8 +27,8 @@ class Table:
     before `flush`; rows that others point to are flushed first.
     """
 
-    def __init__(self, model: type[ShopOwned], names: Sequence[str]) -> None:
-        self.model, self.rows = model, list[tuple[Any, ...]]()
+    def __init__(self, model: type[ShopOwned], names: Sequence[str], ids_at_once: int = AT_ONCE) -> None:
+        self.model, self.rows, self.ids_at_once = model, list[tuple[Any, ...]](), ids_at_once
         self.connection = connections[router.db_for_write(model)]
         fields = {field.attname: field for field in model._meta.local_concrete_fields}
         fixed = dict(_fixed(fields, names))
@@ -63,7 +63,7 @@ class Table:
         return tuple(values)
 
     def _reserve(self) -> int:
-        self.free = iter(reserved_ids(self.model, AT_ONCE))
+        self.free = iter(reserved_ids(self.model, self.ids_at_once))
         return next(self.free)
 
     def _statement(self, columns: Sequence[str]) -> str:
