@@ -7,7 +7,7 @@ from .today import Today
 
 
 def day_sentence(day: Today) -> str:
-    """ "Three to call, four coming in, two vehicles to hand over." and so on; what there is none of is left out."""
+    """Like "3 to call, 4 coming in, 2 vehicles to hand over."; what there is none of is left out."""
     parts = []
     if day.does_desk and day.calls:
         parts.append(ngettext("%(n)s to call", "%(n)s to call", day.calls) % {"n": day.calls})

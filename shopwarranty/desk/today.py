@@ -61,7 +61,8 @@ def open_jobs() -> Any:
     unfinished = Q(panels__finished_at__isnull=True)
     rows = Job.objects.still_open().with_vehicle()
     return rows.annotate(
-        panels_all=Count("panels", distinct=True), panels_open=Count("panels", filter=unfinished, distinct=True)
+        panels_all=Count("panels", distinct=True),
+        panels_open=Count("panels", filter=unfinished, distinct=True),
     ).order_by("-started_at")[: AT_MOST * 2]
 
 

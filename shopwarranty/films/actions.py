@@ -132,7 +132,7 @@ def take_cut(
     reason: str = "",
     note: str = "",
 ) -> Cut:
-    """Film off a roll or an off-cut. Raises ReasonNeeded for a quarantined lot or a roll falling below zero."""
+    """Film off a roll or off-cut. Raises ReasonNeeded for a quarantined lot or a roll falling below zero."""
     question = what_to_ask(roll, size)
     if question and not reason:
         raise ReasonNeeded(question)

@@ -27,7 +27,7 @@ def film(actor: Actor) -> FilmProduct:
 
 
 def roll_of(film: FilmProduct, actor: Actor, label: str = "R-1", **more: Any) -> Roll:
-    values = {
+    values: dict[str, Any] = {
         "lot_number": "61-0934",
         "lot_unknown_reason": "",
         "width_mm": 60 * INCH,
@@ -100,8 +100,8 @@ def test_labels_and_films_are_not_given_twice(film: FilmProduct, actor: Actor) -
     roll_of(film, actor)
     with pytest.raises(actions.AlreadyThere):
         roll_of(film, actor, label="r-1")
+    values = {"maker": "alder", "name": "clear 8", "family": "clear-protective"}
     with pytest.raises(actions.AlreadyThere):
-        values = {"maker": "alder", "name": "clear 8", "family": "clear-protective"}
         actions.add_product(values=values, actor=actor, now=NOW)
 
 
@@ -129,7 +129,7 @@ def test_a_roll_comes_in_through_the_page_in_inches_and_feet(ours: ShopPeople, f
     }
     assert client.post(url("new-roll", ours), form).status_code == 302
     roll = Roll.objects.get(label="R-7")
-    assert (roll.width_mm, roll.length_mm) == (pytest.approx(1524.0), pytest.approx(18288.0))
+    assert [roll.width_mm, roll.length_mm] == pytest.approx([1524.0, 18288.0])
 
 
 def test_a_roll_without_a_lot_is_refused_with_what_to_do_and_keeps_what_was_typed(
@@ -143,7 +143,7 @@ def test_a_roll_without_a_lot_is_refused_with_what_to_do_and_keeps_what_was_type
 def test_the_planner_shows_both_ways_round_and_takes_the_one_that_was_pressed(
     ours: ShopPeople, film: FilmProduct, actor: Actor
 ) -> None:
-    """Common practice, no source: a door of 50 x 38 in, 1 and 2.5 in of allowance a side, roll 60 in x 60 ft."""
+    """Common practice, no source: a door of 50 x 38 in, 1 and 2.5 in more a side, roll 60 in x 60 ft."""
     roll = roll_of(film, actor)
     sizes = {"along_mm": "50", "across_mm": "38", "allowance_along_mm": "1", "allowance_across_mm": "2.5"}
     client = ours.client(ours.installer)

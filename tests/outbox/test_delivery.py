@@ -29,7 +29,8 @@ class Server:
     """A mail server that answers as told."""
 
     def __init__(self, answer: Exception | None = None, closed: Exception | None = None) -> None:
-        self.answer, self.closed, self.got = answer, closed, []
+        self.answer, self.closed = answer, closed
+        self.got: list[Any] = []
 
     def open(self) -> None:
         if self.closed:

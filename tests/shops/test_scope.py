@@ -3,6 +3,7 @@
 import pytest
 from django.apps import apps
 from django.db import IntegrityError, connection, transaction
+from django.db.models import UniqueConstraint
 
 from shopwarranty.jobs.models import Job, Vehicle
 from shopwarranty.shops.history import Actor, record_change
@@ -77,9 +78,6 @@ def test_every_shop_table_has_an_index_that_leads_with_the_shop() -> None:
     for model in apps.get_models():
         if issubclass(model, ShopOwned):
             leads = [index.fields[0] for index in model._meta.indexes]
-            leads += [
-                c.fields[0]
-                for c in model._meta.constraints
-                if getattr(c, "fields", ()) and hasattr(c, "deferrable")
-            ]
+            unique = [c for c in model._meta.constraints if isinstance(c, UniqueConstraint)]
+            leads += [constraint.fields[0] for constraint in unique if constraint.fields]
             assert "shop" in leads, f"{model.__name__} has no index that starts with the shop"

@@ -31,7 +31,9 @@ def shown(value: Any, shop: ShopLike, measure: Callable[[Any, ShopLike], Quantit
         return unknown()
     quantity = measure(value, shop)
     return format_html(
-        '<span class="nowrap" dir="ltr">{} <span class="unit">{}</span></span>', quantity.number, quantity.unit
+        '<span class="nowrap" dir="ltr">{} <span class="unit">{}</span></span>',
+        quantity.number,
+        quantity.unit,
     )
 
 
