@@ -1,6 +1,6 @@
 """Addresses. A room's pages live under /s/<shop>/...; what strangers may open stands outside.
 
-Every room has `urlpatterns` (pages of a shop, each view marked with `@allow`); it may have `public_urlpatterns`.
+Every room has `urlpatterns` (pages of a shop, each view marked with `@allow`) and may have public ones.
 """
 
 from importlib import import_module
