@@ -28,6 +28,7 @@ from tests.builders import a_defect, a_place
 from tests.conftest import NOW
 from tests.warranty.conftest import AN_EDGE, TODAY, Yard
 
+pytestmark = pytest.mark.usefixtures("plain_pdf")
 UNSEEN = {"no_look": "the owner waits, looked at from afar"}
 
 

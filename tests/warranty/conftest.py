@@ -17,6 +17,7 @@ from shopwarranty.trade.catalogue import USUAL_FRONT
 from shopwarranty.warranty import actions
 from shopwarranty.warranty.models import Certificate, PlanVersion
 from shopwarranty.warranty.plan_actions import publish, write_draft
+from shopwarranty.warranty.snapshot_parts import Snapshot
 from shopwarranty.warranty.usual_plan import add_usual_plan
 from tests.conftest import NOW, ShopPeople
 
@@ -154,3 +155,13 @@ def codes() -> Callable[[], str]:
     """The same row of codes in every run."""
     made = iter(f"CERT{number:02d}ABCDEFGHJK".replace("0", "2").replace("1", "3") for number in range(90))
     return lambda: next(made)
+
+
+@pytest.fixture
+def plain_pdf(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where the paper itself is not looked at: a short file that names its snapshot, as the real one does."""
+
+    def print_short(snapshot: Snapshot, **more: Any) -> bytes:
+        return f"%PDF-1.7 short, snapshot-sha256-{snapshot.sha256}".encode()
+
+    monkeypatch.setattr("shopwarranty.warranty.preparing.render", print_short)

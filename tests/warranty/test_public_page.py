@@ -13,6 +13,7 @@ from shopwarranty.warranty.models import Certificate, MatchTry
 from tests.conftest import NOW
 from tests.warranty.conftest import TODAY, VIN, Yard
 
+pytestmark = pytest.mark.usefixtures("plain_pdf")
 SECRETS = ("A. Example", "holder@example.com", "7FN", VIN, VIN[-6:], "Sample Street", "61-0934", "R3")
 
 
