@@ -9,7 +9,7 @@ from shopwarranty.web.trade_names import trade_name
 
 
 def with_panel_names(pieces: Iterable[Any], shop: Any) -> None:
-    """Sets `panel_name` on film pieces whose panel work, job and vehicle are loaded. One query for added ones."""
+    """Sets `panel_name` on film pieces with panel work, job and vehicle loaded; one more query in all."""
     added = {row.key: row.name for row in ShopPanel.objects.all()}
     for piece in pieces:
         work = piece.panel_work
