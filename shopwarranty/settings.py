@@ -12,6 +12,8 @@ from csp.constants import NONE, SELF
 from django.core.exceptions import ImproperlyConfigured
 
 BASE_DIR = Path(__file__).resolve().parent.parent
+# Many small matrix products: a second thread only gets in the way, of this worker and of the others.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 PREFIX = "SHOPWARRANTY_"
 KNOWN = {
     PREFIX + name
