@@ -22,6 +22,10 @@ MEANT = "meant__"
 DEGREES = {"air": Quantity.AIR, "surface": Quantity.SURFACE}
 
 
+# Where a stepper begins when nothing was read yet; nothing is filled in by itself.
+STARTS = {"air": 20.0, "surface": 20.0, "humidity": 50.0}
+
+
 class ReadingForm(forms.Form):
     """`conditions()` gives what was read in C and percent, with value and unit as typed."""
 
@@ -63,15 +67,13 @@ class ReadingForm(forms.Form):
 
     def widgets(self, last: Reading | None) -> None:
         """The first press on an empty stepper starts at the last reading; nothing is filled in by itself."""
-        starts: dict[str, float | None] = {}
-        if last:
-            starts = {"air": last.air_c, "surface": last.surface_c, "humidity": last.humidity}
-        for name in ("air", "surface", "humidity"):
-            start = starts.get(name)
-            if start is not None and name in DEGREES and degree_unit(self.shop) is units.Unit.FAHRENHEIT:
+        fahrenheit = degree_unit(self.shop) is units.Unit.FAHRENHEIT
+        for name, column in (("air", "air_c"), ("surface", "surface_c"), ("humidity", "humidity")):
+            start = getattr(last, column, None)
+            start = STARTS[name] if start is None else start
+            if name in DEGREES and fahrenheit:
                 start = units.fahrenheit(start)
-            usual = {"air": 20.0, "surface": 20.0, "humidity": 50.0}[name] if start is None else start
-            self.fields[name].widget = forms.NumberInput({"step": "1", "data-usual": f"{usual:.0f}"})
+            self.fields[name].widget = forms.NumberInput({"step": "1", "data-usual": f"{start:.0f}"})
 
     def ask(self) -> None:
         for name in DEGREES:

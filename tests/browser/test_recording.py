@@ -1,0 +1,157 @@
+"""Recording a full front with a finger on a phone: few taps, little time, and no script needed."""
+
+import time
+from collections.abc import Callable
+from datetime import UTC, datetime
+from typing import Any
+
+import pytest
+from playwright.sync_api import Page, expect
+
+from shopwarranty.desk.new_shop import open_shop
+from shopwarranty.films.models import FilmProduct, Lot, Roll
+from shopwarranty.jobs import actions
+from shopwarranty.jobs.models import Deviation, Job, PanelWork, Vehicle
+from shopwarranty.shops.history import Actor
+from shopwarranty.shops.models import Member
+from shopwarranty.shops.scope import shop_scope
+from tests.browser.conftest import PHONE
+
+NOW = datetime(2026, 3, 2, 15, 0, tzinfo=UTC)
+A_TAP = 0.4  # seconds a finger takes, on top of what the pages take
+MOST_TAPS, MOST_SECONDS = 25, 120
+DIFFER = {
+    "Left front door": [("Handle cup", "no"), ("Bottom edge", "no")],
+    "Right front fender": [("Wheel arch", "no")],
+}
+
+
+@pytest.fixture
+def vehicle(transactional_db: None) -> Any:
+    """A saved vehicle in a shop with a method and one roll."""
+    values = {"time_zone": "America/New_York", "units": "us", "legal_profile": "us"}
+    shop = open_shop(
+        slug="kiln",
+        name="Kiln Lane Film",
+        owner_email="o@kiln.example",
+        owner_name="O. Kiln",
+        now=NOW,
+        **values,
+    )
+    with shop_scope(shop):
+        actor = Actor.of(Member.objects.get())
+        product = FilmProduct.objects.create(maker="Alder", name="Clear 8", family="clear-protective")
+        lot = Lot.objects.create(product=product, number="61-0934")
+        Roll.objects.create(product=product, lot=lot, label="R3", width_mm=1524, length_mm=15240)
+        made = actions.add_vehicle(body_style="suv", make="Osk", model="Tarn", actor=actor, now=NOW)
+    return made
+
+
+def user_of(vehicle: Vehicle) -> Any:
+    with shop_scope(vehicle.shop):
+        return Member.objects.select_related("user").get().user
+
+
+class Finger:
+    """Counts what it taps."""
+
+    def __init__(self, page: Page) -> None:
+        self.page, self.taps = page, 0
+
+    def link(self, name: str) -> None:
+        self.taps += 1
+        with self.page.expect_navigation():
+            self.page.get_by_role("link", name=name).first.click()
+
+    def place(self, name: str) -> None:
+        """In the list; the drawing offers the same."""
+        self.taps += 1
+        with self.page.expect_navigation():
+            self.page.locator("a.list-row", has_text=name).first.click()
+
+    def press(self, name: str) -> None:
+        self.taps += 1
+        with self.page.expect_navigation():
+            self.page.get_by_role("button", name=name).first.click()
+
+    def piece(self, group: str, name: str) -> None:
+        self.taps += 1
+        self.page.get_by_role("group", name=group).get_by_role("radio", name=name, exact=True).click(
+            force=True
+        )
+
+
+def record(finger: Finger) -> None:
+    finger.link("New job")
+    finger.press("Full front, 8 panels")
+    for _panel in range(8):
+        title = finger.page.get_by_role("heading", level=1).inner_text()
+        for place, post_heated in DIFFER.get(title, []):
+            finger.place(place)
+            finger.piece("Post-heated", post_heated.title())
+            finger.press("Trim in the way")
+        finger.press(", finished")
+
+
+def recorded(vehicle: Vehicle) -> tuple[int, int, int]:
+    """Finished panels, panels, standing deviations."""
+    with shop_scope(vehicle.shop):
+        panels = PanelWork.objects.filter(job=Job.objects.get())
+        done = panels.filter(finished_at__isnull=False, confirmed_at__isnull=False).count()
+        return done, panels.count(), Deviation.objects.filter(undone_at__isnull=True).count()
+
+
+@pytest.mark.parametrize("scripts", [True, False], ids=["with scripts", "without scripts"])
+def test_a_full_front_is_recorded_in_few_taps_and_under_two_minutes(
+    vehicle: Any, open_page: Callable[..., Page], scripts: bool
+) -> None:
+    more = {"size": PHONE, "user": user_of(vehicle), "java_script_enabled": scripts}
+    page = open_page(f"/s/kiln/vehicles/{vehicle.pk}/", **more)
+    finger, began = Finger(page), time.monotonic()
+    record(finger)
+    took = time.monotonic() - began + finger.taps * A_TAP
+    assert recorded(vehicle) == (8, 8, 3)
+    print(f"\n{finger.taps} taps, {took:.0f} s at {A_TAP:g} s a tap")
+    assert finger.taps <= MOST_TAPS
+    assert took <= MOST_SECONDS
+
+
+def test_the_dew_point_is_told_while_the_figures_are_stepped(
+    vehicle: Any, open_page: Callable[..., Page]
+) -> None:
+    with shop_scope(vehicle.shop):
+        actor = Actor.of(Member.objects.get())
+        job = actions.open_job(vehicle=vehicle, actor=actor, now=NOW)
+    page = open_page(f"/s/kiln/jobs/{job.pk}/readings/", size=PHONE, user=user_of(vehicle))
+    for name in ("Air", "Panel", "Humidity, %"):
+        page.get_by_role("button", name=f"{name}: more").click()
+    expect(page.locator("#dew-point")).to_contain_text("above the dew point")
+    expect(page.get_by_role("spinbutton", name="Air")).to_have_value("68")
+
+
+def test_nothing_in_the_bay_is_smaller_than_a_gloved_finger_or_scrolls_sideways(
+    vehicle: Any, open_page: Callable[..., Page]
+) -> None:
+    with shop_scope(vehicle.shop):
+        actor = Actor.of(Member.objects.get())
+        job = actions.open_job(vehicle=vehicle, actor=actor, now=NOW)
+    user = user_of(vehicle)
+    page = open_page(f"/s/kiln/jobs/{job.pk}/panels/", size=(320, 844), user=user)
+    page.get_by_role("button", name="Full front").click()
+    page.get_by_role("button", name="Start these panels").click()
+    panel = page.url
+    page.get_by_role("link", name="Top edge").first.click()
+    for address in (page.url, panel, f"/s/kiln/jobs/{job.pk}/", f"/s/kiln/jobs/{job.pk}/?view=list"):
+        page.goto(address)
+        assert page.evaluate("document.documentElement.scrollWidth <= innerWidth"), address
+        assert too_small(page) == [], address
+
+
+def too_small(page: Page) -> list[str]:
+    """Names of what can be pressed and is lower than 64 px; links inside a sentence are text."""
+    found: list[str] = page.evaluate(
+        """() => [...document.querySelectorAll(".press, .list-row, .pick span, .step, .tick, summary")]
+            .filter((part) => part.checkVisibility() && part.getBoundingClientRect().height < 63.5)
+            .map((part) => part.textContent.trim().slice(0, 40))"""
+    )
+    return found
