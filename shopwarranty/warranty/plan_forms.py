@@ -111,7 +111,9 @@ class LineForm(forms.Form):
     defect_kinds = forms.MultipleChoiceField(
         label=gettext_lazy("Kinds of defect"), required=False, widget=forms.CheckboxSelectMultiple
     )
-    surface = forms.ChoiceField(label=gettext_lazy("On which panels"), choices=CoverLine.Surface.choices)
+    surface = forms.ChoiceField(
+        label=gettext_lazy("On which panels"), choices=CoverLine.Surface.choices, initial="all"
+    )
     family = forms.ChoiceField(label=gettext_lazy("On which film"), required=False)
 
     def __init__(self, *args: Any, **more: Any) -> None:
