@@ -19,6 +19,8 @@ ALERT_AT = 0.003
 ALERT_AT_MANY = 0.001
 MANY_LOTS = 12
 FEWEST_FAILURES = 3
+FEWEST_COMPANY = 10
+"""Failures of other lots below which nothing can be expected of this one; a judgement."""
 ENOUGH_VEHICLES = 100
 USUAL_SPREAD = 0.45
 """phi_v until a shop has 100 vehicles of its own to estimate it from."""
@@ -26,7 +28,14 @@ USUAL_SPREAD = 0.45
 
 @dataclass(frozen=True, slots=True)
 class LotFigure:
-    """observed, expected failures; vehicles checked; p of so many or more; power for three times as bad."""
+    """One lot now.
+
+    observed, expected   failures found, and expected were it no better or worse than the others
+    vehicles             of the lot, checked
+    p, alert             chance of so many or more in an idle lot, and whether the line is crossed
+    would_notice_threefold   chance that a lot three times as bad had been called by now
+    judged               False while there is too little to hold it against: p is 1, nothing is noticed
+    """
 
     observed: int
     expected: float
@@ -34,6 +43,7 @@ class LotFigure:
     p: float
     alert: bool
     would_notice_threefold: float
+    judged: bool = True
 
 
 def vehicle_spread(observed: FloatArray, expected: FloatArray) -> float:
@@ -53,10 +63,14 @@ def lot_figure(
 ) -> LotFigure:
     """One lot now; `vehicles` of it checked, `spread` is phi_v. Nothing expected yet says nothing."""
     if not expected > 0 or not vehicles:
-        return LotFigure(observed, expected, vehicles, 1.0, False, 0.0)
+        return unjudged(observed, expected, vehicles)
     p = mid_p(observed, expected, spread / vehicles)
     alert = p < line and observed >= FEWEST_FAILURES
     return LotFigure(observed, expected, vehicles, p, alert, power(expected, spread / vehicles, line))
+
+
+def unjudged(observed: int, expected: float, vehicles: int) -> LotFigure:
+    return LotFigure(observed, expected, vehicles, 1.0, False, 0.0, judged=False)
 
 
 def mid_p(observed: int, mean: float, dispersion: float) -> float:
@@ -111,19 +125,23 @@ def lots(
     open_lots lots open in two years, when that is not all `size` of them
 
     A lot is held against the others: its own failures are taken out of what is expected of it, since
-    one bad lot among ten would otherwise raise its own measure by a fifth.
+    one bad lot among ten would otherwise raise its own measure by a fifth. It is not judged before
+    the others have ten failures.
     """
     known = codes >= 0
     observed = np.bincount(codes[known], found[known], size)
     own = np.bincount(codes[known], expected[known], size)
-    chances = own * (found.sum() - observed + 0.5) / (expected.sum() - own + 0.5)
+    others = found.sum() - observed
+    chances = own * others / np.maximum(expected.sum() - own, 1e-300)
     spread = _spread(codes, vehicle, found, expected, (observed + 1) / (own + 1))
     cells = np.unique(vehicle[known] * np.int64(size) + codes[known])
     checked = np.bincount(cells % size, minlength=size)
     line = alert_line(size if open_lots is None else open_lots)
     return tuple(
         lot_figure(int(o), float(e), int(n), spread, line)
-        for o, e, n in zip(observed, chances, checked, strict=True)
+        if rest >= FEWEST_COMPANY
+        else unjudged(int(o), float(e), int(n))
+        for o, e, n, rest in zip(observed, chances, checked, others, strict=True)
     )
 
 

@@ -92,6 +92,17 @@ def test_figures_by_lot_add_up_what_lives_say() -> None:
     assert (three.observed, three.vehicles) == (0, 1)
 
 
+def test_a_lot_is_not_judged_before_the_others_have_ten_failures() -> None:
+    codes, found = np.repeat([0, 1], 50), np.zeros(100)
+    found[:20] = 1
+    found[50:59] = 1
+    first, second = lots(codes, 2, np.arange(100), found, np.full(100, found.mean()))
+    assert (first.judged, first.alert, first.p, first.would_notice_threefold) == (False, False, 1.0, 0.0)
+    assert second.judged
+    found[59] = 1
+    assert lots(codes, 2, np.arange(100), found, np.full(100, found.mean()))[0].judged
+
+
 def test_a_bad_lot_does_not_raise_what_is_expected_of_itself() -> None:
     """Four lots of 100 places, 10 failures each, save the last with 40: it is held against 10."""
     codes = np.repeat(np.arange(4), 100)
@@ -103,11 +114,10 @@ def test_a_bad_lot_does_not_raise_what_is_expected_of_itself() -> None:
 
 
 def test_lots_no_longer_open_need_not_tighten_the_line() -> None:
-    codes, found = np.arange(40) % 20, np.zeros(40)
-    found[:1] = 1
-    many = lots(codes, 20, np.arange(40), found, np.full(40, 1 / 40))
-    fewer = lots(codes, 20, np.arange(40), found, np.full(40, 1 / 40), open_lots=5)
-    assert fewer[0].would_notice_threefold >= many[0].would_notice_threefold
+    codes, found = np.arange(400) % 20, (np.arange(400) % 7 == 0).astype(float)
+    expected = np.full(400, found.mean())
+    many, fewer = (lots(codes, 20, np.arange(400), found, expected, open_lots=n)[0] for n in (None, 5))
+    assert fewer.would_notice_threefold > many.would_notice_threefold
 
 
 def test_a_bad_lot_does_not_pass_for_vehicles_that_differ_much() -> None:

@@ -17,12 +17,13 @@ from shopwarranty.analysis.arrays import FloatArray
 from shopwarranty.analysis.bands import CHECK_BANDS
 from shopwarranty.analysis.curve import shares_failed
 from shopwarranty.analysis.effects import Contrast, Ground, contrasts, fitted_with, prepare
-from shopwarranty.analysis.expected import expected_failures
+from shopwarranty.analysis.expected import expected_under
 from shopwarranty.analysis.exposure import Lives, clusters_from_zero
 from shopwarranty.analysis.family import effects_of
 from shopwarranty.analysis.groups import GroupFigure, figures, whole_of
+from shopwarranty.analysis.hazard import Fit, fit
 from shopwarranty.analysis.lots import LotFigure, lots
-from shopwarranty.analysis.patterns import Factor
+from shopwarranty.analysis.patterns import Factor, Looks, Patterned, looks_of, packed_by
 from shopwarranty.analysis.questions import Question
 from shopwarranty.analysis.results import Effect
 from shopwarranty.analysis.sample_size import Today, times_as_many
@@ -301,44 +302,71 @@ ENOUGH_EXPECTED = 6.0
 A_MONTH = 30
 
 
-def lot_watch(scenario: Scenario, shops: int, seed: int, bad: int = 1) -> LotWatch:
-    """`shops` shops without a bad lot, and as many in which lot `bad` fails three times as often."""
+@cache
+def settled_fit(scenario: Scenario, seed: int) -> Fit:
+    """The hazard of one very large shop without a bad lot: what is truly expected of a lot."""
+    idle = replace(scenario, vehicles=40_000, lot_ratios=(1.0,) * scenario.lots)
+    shop = simulate(idle, np.random.default_rng([seed, 97]))
+    return fit(_packed(shop, shop.lives)[1].packed)
+
+
+def _packed(shop: Simulated, lives: Lives) -> tuple[Looks, Patterned]:
+    kept = lives.watched
+    looks = looks_of(lives.only(kept), CHECK_BANDS)
+    return looks, packed_by(looks, [f.only(kept) for f in shop.named("panel", "place")])
+
+
+def lot_watch(scenario: Scenario, shops: int, seed: int) -> LotWatch:
+    """`shops` shops without a bad lot, and as many in which one fails three times as often, each in turn."""
     quiet, alarms = [], 0
     for rng in streams(seed, shops):
-        first = _first_alerts(simulate(replace(scenario, lot_ratios=(1.0,) * scenario.lots), rng), scenario)
+        first = _first_alerts(
+            simulate(replace(scenario, lot_ratios=(1.0,) * scenario.lots), rng), scenario, None
+        )
         ever = sum(step is not None for step, _ in first)
         alarms += ever
         quiet.append([ever <= 1])
     called, by_today = [], []
-    ratios = tuple(3.0 if k == bad else 1.0 for k in range(scenario.lots))
-    for rng in streams(seed, shops, salt=1):
-        alert, enough = _first_alerts(simulate(replace(scenario, lot_ratios=ratios), rng), scenario)[bad]
+    true = settled_fit(replace(scenario, vehicles=0), seed)
+    for i, rng in enumerate(streams(seed, shops, salt=1)):
+        bad = 1 + i % (scenario.lots - 1)
+        ratios = tuple(3.0 if k == bad else 1.0 for k in range(scenario.lots))
+        alert, enough = _first_alerts(simulate(replace(scenario, lot_ratios=ratios), rng), scenario, true)[
+            bad
+        ]
         by_today.append([alert is not None])
         if enough is not None:
             called.append([alert is not None and alert <= enough])
     return LotWatch(tally(quiet), alarms / (shops * scenario.lots), tally(called), tally(by_today))
 
 
-def _first_alerts(shop: Simulated, scenario: Scenario) -> list[tuple[int | None, int | None]]:
-    """For each lot the month of its first alert, and the month its expected failures reached six."""
+def _first_alerts(
+    shop: Simulated, scenario: Scenario, true: Fit | None
+) -> list[tuple[int | None, int | None]]:
+    """For each lot the month of its first alert, and the month its truly expected failures reached six."""
     found: list[tuple[int | None, int | None]] = [(None, None)] * scenario.lots
     months = int(scenario.years * 365) // A_MONTH
     for month in range(1, months + 1):
-        figures_now = _lots_as_of(shop, scenario, (months - month) * A_MONTH)
+        lives = shop.record.lives(days_ago=(months - month) * A_MONTH)
+        if not lives.found.any():
+            continue
+        figures_now, expected = _lots_as_of(shop, scenario, lives, true)
         for k, figure in enumerate(figures_now):
             alert, enough = found[k]
             alert = month if alert is None and figure.alert else alert
-            reached = enough is None and figure.expected >= ENOUGH_EXPECTED
+            reached = enough is None and expected[k] >= ENOUGH_EXPECTED
             found[k] = (alert, month if reached else enough)
     return found
 
 
-def _lots_as_of(shop: Simulated, scenario: Scenario, days_ago: int) -> tuple[LotFigure, ...]:
-    lives = shop.record.lives(days_ago=days_ago)
-    kept = lives.watched
-    if not lives.found.any():
-        return ()
-    seen = lives.only(kept)
-    expected = expected_failures(seen, [f.only(kept) for f in shop.named("panel", "place")])
-    vehicle = clusters_from_zero(seen.cluster)[0]
-    return lots(shop.lot[kept], scenario.lots, vehicle, seen.found.astype(float), expected)
+def _lots_as_of(
+    shop: Simulated, scenario: Scenario, lives: Lives, true: Fit | None
+) -> tuple[tuple[LotFigure, ...], FloatArray]:
+    """What the shop's own record says of its lots, and what is truly expected of each."""
+    looks, patterned = _packed(shop, lives)
+    lot = shop.lot[lives.watched]
+    own = expected_under(looks, patterned, fit(patterned.packed))
+    vehicle = clusters_from_zero(looks.lives.cluster)[0]
+    figures_now = lots(lot, scenario.lots, vehicle, looks.lives.found.astype(float), own)
+    known = own if true is None else expected_under(looks, patterned, true)
+    return figures_now, np.bincount(lot, known, scenario.lots).astype(np.float64)
