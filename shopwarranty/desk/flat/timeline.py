@@ -55,7 +55,8 @@ class Timeline(Generic[T]):
 
     def moved_ends(self) -> Iterator[Stretch[T]]:
         """Sets the ends anew; gives the written ones whose end has moved."""
-        for stretch, following in zip(self.stretches, [*self.stretches[1:], None], strict=True):
+        for at, stretch in enumerate(self.stretches, 1):
+            following = self.stretches[at] if at < len(self.stretches) else None
             end = following.since if following else None
             if stretch.pk and following and not following.pk and _later(stretch.until, following.since):
                 stretch.until = following.since
