@@ -3,7 +3,8 @@
 from typing import Any
 
 from django.core.paginator import Paginator
-from django.db.models import Count, Q
+from django.db.models import Count, OuterRef, Q, Subquery
+from django.db.models.functions import Coalesce
 from django.http import HttpResponse
 from django.shortcuts import render
 from django.utils.translation import gettext as _
@@ -12,7 +13,7 @@ from django.views.decorators.http import require_GET
 
 from shopwarranty.shops.access import ANYONE, allow
 
-from ..models import Holding, Job, Plate
+from ..models import Holding, Job, PanelWork, Plate
 from ..plates import searched_form
 
 SORTS = {
@@ -51,9 +52,11 @@ def jobs(request: Any) -> HttpResponse:
 
 def listed(words: str, state: str) -> Any:
     """Jobs with vehicle, plate, holder and how many panels are done; a fixed number of queries."""
+    panels = PanelWork.objects.filter(job=OuterRef("pk")).order_by().values("job")
+    counted = panels.annotate(n=Count("pk")).values("n")
     rows = Job.objects.with_vehicle().annotate(
-        panels_all=Count("panels", distinct=True),
-        panels_done=Count("panels", filter=Q(panels__finished_at__isnull=False), distinct=True),
+        panels_all=Coalesce(Subquery(counted), 0),
+        panels_done=Coalesce(Subquery(counted.filter(finished_at__isnull=False)), 0),
     )
     if state in Job.State.values:
         rows = rows.filter(state=state)
