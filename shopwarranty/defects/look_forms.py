@@ -21,6 +21,7 @@ RESULTS = (
     (Finding.Result.DEFECT, _("Wrong")),
     (Finding.Result.NOT_LOOKED, _("Not looked at")),
 )
+MARKS = {Finding.Result.CLEAN: "clean", Finding.Result.DEFECT: "lift", Finding.Result.NOT_LOOKED: "unseen"}
 HOW_BAD = ((1, _("1 trace")), (2, _("2 visible")), (3, _("3 growing")), (4, _("4 loose")))
 IN_WORDS = tuple(severity.words for severity in SEVERITIES)
 
@@ -139,3 +140,8 @@ class PlaceForms:
     def result(self) -> str:
         """As it stands on the page now: what was typed, else what is stored."""
         return str(self.answer["result"].value() or "")
+
+    @property
+    def answers(self) -> list[tuple[str, str, str, bool]]:
+        """The three answers: value, mark, words, and whether it is the one given."""
+        return [(value, MARKS[value], str(words), value == self.result) for value, words in RESULTS]

@@ -35,6 +35,11 @@ def job_or_404(pk: int) -> Any:
     return get_object_or_404(Job.objects.with_vehicle(), pk=pk)
 
 
+def sent(request: Any) -> Any:
+    """What was sent, even when nothing was filled in: every field here may stay empty."""
+    return request.POST if request.method == "POST" else None
+
+
 def vehicle_words(job: Any) -> str:
     """Make and model with the present plate."""
     return f"{job.vehicle}, {job.plate_now}" if job.plate_now else str(job.vehicle)
@@ -45,7 +50,7 @@ def vehicle_words(job: Any) -> str:
 def start_visit(request: Any, pk: int) -> HttpResponse:
     """The check that is due, with the vehicle here."""
     check = get_object_or_404(Check.objects.select_related("plan"), pk=pk)
-    job, form = job_or_404(check.job_id), StartForm(request.POST or None)
+    job, form = job_or_404(check.job_id), StartForm(sent(request))
     words = {"question": check.plan.name, "explain": vehicle_words(job)}
     more = {"check": check, "origin": Visit.Origin.PLANNED}
     return start(request, job, form, words, reverse("check", args=[request.shop.slug, pk]), more)
@@ -55,7 +60,7 @@ def start_visit(request: Any, pk: int) -> HttpResponse:
 @allow(ANYONE)
 def start_look(request: Any, pk: int) -> HttpResponse:
     """A vehicle that came by itself: walked in, because of a defect, or for a claim."""
-    job, form = job_or_404(pk), LookForm(request.POST or None)
+    job, form = job_or_404(pk), LookForm(sent(request))
     words = {"question": _("Look at this vehicle"), "explain": vehicle_words(job)}
     return start(request, job, form, words, address("job", request.shop.slug, pk), {})
 
@@ -64,7 +69,7 @@ def start_look(request: Any, pk: int) -> HttpResponse:
 @allow(ANYONE)
 def start_handover_look(request: Any, pk: int) -> HttpResponse:
     """The look before the vehicle leaves: what it finds is put right first and counts as rework."""
-    job, form = job_or_404(pk), StartForm(request.POST or None)
+    job, form = job_or_404(pk), StartForm(sent(request))
     words = {
         "question": _("Handover look"),
         "explain": _("%(vehicle)s. What is found now is put right before it leaves.")

@@ -15,6 +15,13 @@ from ..week import load_week, span_words, week_sentence
 from .days import day_asked
 
 
+def kept_in_address(check: Any, booking: Booking | None) -> str:
+    """Who is to get a place stays chosen while one goes through the weeks."""
+    if booking is not None:
+        return f"&move={booking.pk}"
+    return f"&check={check.pk}" if check is not None else ""
+
+
 @require_GET
 @allow(ANYONE)
 def week(request: Any) -> HttpResponse:
@@ -33,5 +40,6 @@ def week(request: Any) -> HttpResponse:
         "sentence": week_sentence(shown),
         "chosen": row_of(check, request.shop, request.today) if check else None,
         "moving": booking,
+        "keep": kept_in_address(check, booking),
     }
     return render(request, "inspections/week.html", context)
