@@ -1,5 +1,6 @@
 """The handover page: what is missing in the order to fix it, the look, the preview, and one button."""
 
+from datetime import date
 from typing import Any
 
 from django.contrib import messages
@@ -24,7 +25,16 @@ from shopwarranty.warranty.telling import times_sent
 from shopwarranty.web.notices import tell
 
 from .hand_over_forms import HandOverForm
-from .handover import Blocked, OwnerAsked, ReasonsAsked, gaps_of, give_reasons, next_check
+from .handover import (
+    Blocked,
+    OwnerAsked,
+    ReasonsAsked,
+    gaps_of,
+    give_reasons,
+    issue_beforehand,
+    issue_late,
+    next_check,
+)
 from .handover import hand_over as hand_over_job
 from .handover_gaps import link
 from .handover_situation import Situation, load_situation
@@ -118,8 +128,16 @@ def context_of(request: Any, at: Situation, form: HandOverForm) -> dict[str, Any
         "covered": list(cover_rows(snapshot)) if snapshot else [],
         "drawing": drawing_of(snapshot, on_paper=False) if snapshot else None,
         "look_url": link("visit", at.slug, at.visit.pk) if at.visit else "",
+        "planned": planned_ahead(at),
         "section": "jobs",
     }
+
+
+def planned_ahead(at: Situation) -> date | None:
+    """The planned day, when a certificate could be issued for it already."""
+    day = at.record.planned_handover_on
+    ready = at.is_customers and at.beforehand is None and day is not None and day > at.today
+    return day if ready else None
 
 
 @require_GET
@@ -180,6 +198,22 @@ def look_of(request: Any, job: Job) -> Visit | None:
     except CheckRefusal:
         tell(request, _("Finish a panel first; then it can be looked at."), level=messages.WARNING)
         return None
+
+
+@require_POST
+@allow(ANYONE)
+def issue_apart(request: Any, pk: int) -> HttpResponse:
+    """The certificate without the handover: beforehand on the planned day, or after one that had none."""
+    job = the_job(pk)
+    act = issue_beforehand if job.state == Job.State.OPEN else issue_late
+    try:
+        certificate = act(job=job, actor=actor_of(request), now=request.now)
+    except Blocked as refusal:
+        words = " ".join(gap.words for gap in refusal.gaps) or _("No handover day is planned.")
+        tell(request, words, level=messages.WARNING)
+        return redirect("hand-over", request.shop.slug, pk)
+    tell(request, _("Certificate %(number)s is issued.") % {"number": certificate.number})
+    return redirect("certificate", request.shop.slug, certificate.pk)
 
 
 @require_GET

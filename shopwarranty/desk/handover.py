@@ -209,6 +209,26 @@ def issue_late(*, job: Job, actor: Actor, now: datetime, code: Callable[[], str]
         return issue_prepared(prepared=prepared, actor=actor, now=now)
 
 
+def issue_beforehand(
+    *, job: Job, actor: Actor, now: datetime, code: Callable[[], str] = new_code
+) -> Certificate:
+    """For the planned handover day, before it has come; replaced by itself when it moves. Raises Blocked.
+
+    What concerns the handover itself is asked when it comes; what the law warns about in the text blocks.
+    """
+    found = in_force(job)
+    if found is not None:
+        return found
+    at = load_situation(job, now)
+    hindering = tuple(gap for gap in gaps_of(at) if gap.blocks or (gap.only_owner and not gap.answered))
+    day = job.planned_handover_on
+    if hindering or at.plan is None or day is None or day < at.today or not at.is_customers:
+        raise Blocked(hindering)
+    prepared = prepare_certificate(job=job, plan_version=at.plan, handed_over_on=day, now=now, code=code)
+    with transaction.atomic():
+        return issue_prepared(prepared=prepared, actor=actor, now=now)
+
+
 def give_reasons(*, job: Job, reasons: Mapping[str, str], actor: Actor, now: datetime) -> int:
     """Kept beforehand, so that somebody else can hand over. Raises OwnerAsked; blank ones are left out."""
     at = load_situation(job, now)

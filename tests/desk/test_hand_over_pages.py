@@ -1,6 +1,7 @@
 """The handover page in use: what is typed is kept, the look is taken, the act leads to its result."""
 
 from collections.abc import Callable
+from datetime import timedelta
 from typing import Any
 
 import pytest
@@ -12,7 +13,8 @@ from shopwarranty.inspections.models import Finding, Visit
 from shopwarranty.jobs.models import Job, PanelWork, RemovedItem
 from shopwarranty.shops.models import Shop
 from shopwarranty.warranty.models import Certificate, ReasonGiven
-from tests.warranty.conftest import Yard
+from tests.conftest import NOW
+from tests.warranty.conftest import TODAY, Yard
 
 pytestmark = pytest.mark.usefixtures("plain_pdf")
 
@@ -58,7 +60,7 @@ def test_a_look_said_too_fast_is_taken_back(yard: Yard, client: Any) -> None:
 
 def test_what_was_typed_stays_when_something_else_is_asked(yard: Yard, client: Any) -> None:
     job = yard.job()
-    item = RemovedItem.objects.create(panel_work=PanelWork.objects.filter(job=job).first(), name="badge")
+    item = RemovedItem.objects.create(panel_work=PanelWork.objects.get(job=job, panel="bonnet"), name="badge")
     answer = client.post(url("hand-over", yard, job), {"mail": "yes", "reason-no_look": "it rains"})
     text = answer.content.decode()
     assert "it rains" in text
@@ -124,3 +126,19 @@ def test_the_page_asks_the_database_as_often_for_eight_panels_as_for_one(yard: Y
     few = asked(lambda: client.get(url("hand-over", yard, one)))
     assert asked(lambda: client.get(url("hand-over", yard, eight))) <= few + 1
     assert few < 70
+
+
+def test_a_certificate_can_be_issued_for_the_planned_day_and_after_a_handover_without_one(
+    yard: Yard, client: Any
+) -> None:
+    ahead = NOW.date() + timedelta(days=4000)
+    job = yard.job(planned_handover_on=ahead)
+    assert "Issue it beforehand" in client.get(url("hand-over", yard, job)).content.decode()
+    client.post(url("issue-apart", yard, job))
+    client.post(url("issue-apart", yard, job))
+    assert Certificate.objects.get().starts_on == ahead
+    past = yard.job(vehicle=yard.vehicle(vin="", vin_kind="none"))
+    Job.objects.filter(pk=past.pk).update(state="handed_over", handed_over_at=NOW, handed_over_on=TODAY)
+    assert "Issue it now" in client.get(url("handed-over", yard, past)).content.decode()
+    client.post(url("issue-apart", yard, past))
+    assert Certificate.objects.get(job=past).starts_on == TODAY

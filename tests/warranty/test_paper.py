@@ -6,6 +6,7 @@ import subprocess
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import pytest
 from PIL import Image
@@ -79,12 +80,24 @@ def test_the_file_is_sound_and_every_font_is_embedded(snapshot: Snapshot, tmp_pa
 
 def test_it_is_tagged_titled_and_in_its_language(snapshot: Snapshot) -> None:
     reader = PdfReader(io.BytesIO(render(snapshot)))
-    root = reader.trailer["/Root"]
+    root: Any = reader.trailer["/Root"]
     assert root["/MarkInfo"]["/Marked"]
     assert root["/Lang"] == "en"
     assert snapshot.number in (reader.metadata.title or "")  # type: ignore[union-attr]
-    figures = str(root["/StructTreeRoot"].get_object())
-    assert figures
+    tags = tags_below(root["/StructTreeRoot"])
+    assert {"/H1", "/H2", "/Table", "/TH", "/L", "/Figure"} <= {tag for tag, _words in tags}
+    assert all(words for tag, words in tags if tag == "/Figure")
+
+
+def tags_below(node: Any) -> list[tuple[str, str]]:
+    """Every tag of the structure tree with its alternative text."""
+    node = node.get_object() if hasattr(node, "get_object") else node
+    if isinstance(node, list):
+        return [found for each in node for found in tags_below(each)]
+    if not isinstance(node, dict):
+        return []
+    own = [(str(node["/S"]), str(node.get("/Alt", "")))] if "/S" in node else []
+    return own + (tags_below(node["/K"]) if "/K" in node else [])
 
 
 @pytest.mark.parametrize("script", NAMES)
