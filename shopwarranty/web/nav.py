@@ -11,6 +11,7 @@ from django.utils.translation import pgettext_lazy as _p
 
 ANYONE = frozenset({"owner", "installer", "desk"})
 OWNER = frozenset({"owner"})
+DESK = frozenset({"owner", "desk"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,6 +37,7 @@ ROOMS: tuple[Room, ...] = (
     Room("jobs", _p("page", "Jobs"), "jobs"),
     Room("certificates", _p("page", "Certificates"), "certificates"),
     Room("checks", _p("page", "Checks"), "checks"),
+    Room("defects", _p("page", "Defects"), "defects"),
     Room("claims", _p("page", "Claims"), "claims"),
     Room("review", _p("page", "Review"), "review"),
     Room("films", _p("page", "Films"), "films"),
@@ -44,11 +46,12 @@ ROOMS: tuple[Room, ...] = (
 # Behind the name of who is signed in.
 OWN: tuple[Room, ...] = (
     Room("account", _p("page", "My sign-in"), "account"),
-    Room("messages", _p("page", "Messages"), "messages"),
+    Room("messages", _p("page", "Messages"), "messages", DESK),
     Room("methods", _p("page", "Methods"), "methods", OWNER),
     Room("plans", _p("page", "Warranty plans"), "plans", OWNER),
     Room("members", _p("page", "People"), "members", OWNER),
     Room("shop-settings", _p("page", "Shop settings"), "shop-settings", OWNER),
+    Room("import-jobs", _p("page", "Import and export"), "import-jobs", OWNER),
 )
 
 
