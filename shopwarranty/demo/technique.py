@@ -15,8 +15,8 @@ from .sources import Version, methods
 from .told import Differed, Value, Values
 
 STATED, MEASURED, BY_METHOD = "stated", "measured", "by_method"
-RECESS_NOT_HEATED = 0.26
-EDGE_NOT_HEATED = 0.11
+RECESS_NOT_HEATED = 0.24
+EDGE_NOT_HEATED = 0.14
 OLD_BLADE = 0.14
 UNCONFIRMED = 0.04
 WINDOW_EDGES = frozenset({"window", "glass"})
