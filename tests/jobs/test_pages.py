@@ -438,3 +438,34 @@ def test_a_reading_of_one_panel_counts_for_that_panel_alone(bench: Bench, client
     surfaces = [one.reading and one.reading.surface.typed for one in load_record(job).panels]
     assert surfaces == ["66 F", "75 F"]
     assert "roof" in text(client.get(url("job-readings", job.pk)))
+
+
+def test_e92_a_panel_changed_in_between_is_looked_at_before_it_is_confirmed(
+    bench: Bench, client: Client
+) -> None:
+    job = bench.front(("bonnet", "roof"))
+    panel = job.panels.get(panel="bonnet")
+    seen = panel.version
+    client.post(url("panel-work", panel.pk), {"version": seen, "laid": "dry"})
+    answer = client.post(url("confirm-panel", panel.pk), {"finished": "1", "version": seen}, follow=True)
+    assert "Somebody changed this panel in between." in text(answer)
+    panel.refresh_from_db()
+    assert panel.confirmed_at is None
+    for _press in range(2):
+        client.post(url("confirm-panel", panel.pk), {"finished": "1", "version": panel.version})
+    panel.refresh_from_db()
+    assert panel.confirmed_at is not None
+
+
+def test_e92_film_saved_in_between_is_shown_before_it_is_replaced(bench: Bench, client: Client) -> None:
+    job = bench.front(("bonnet",))
+    panel = job.panels.get()
+    piece = panel.pieces.get()
+    other = {"roll": "other", "product": bench.roll.product.pk, "lot_unknown_reason": "label_lost"}
+    client.post(url("panel-film", panel.pk), {**other, "version": piece.version})
+    page = client.post(url("panel-film", panel.pk), {"roll": bench.roll.pk, "version": piece.version})
+    assert "Somebody saved in between: now Alder Clear 8, lot unknown." in text(page)
+    piece.refresh_from_db()
+    client.post(url("panel-film", panel.pk), {"roll": bench.roll.pk, "version": piece.version})
+    piece.refresh_from_db()
+    assert piece.roll == bench.roll

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
-from uuid import UUID
+from uuid import UUID, uuid4
 
 from django.db import transaction
 
@@ -40,21 +40,20 @@ def record_reading(
     uid: UUID | None = None,
 ) -> Reading:
     """A reading of the bay, or of one panel's surface. The same `uid` sent twice is the same reading."""
-    if uid and (there := Reading.objects.filter(uid=uid).first()):
-        return there
     if at and at > now:
         raise InTheFuture
     if job.state != Job.State.OPEN and not reason:
         raise ReasonForCorrection
-    reading = Reading.objects.create(
-        job=job,
-        panel_work=panel_work,
-        at=at or now,
-        member=actor.member,
-        entered_at=now,
-        **columns(conditions),
-        **({"uid": uid} if uid else {}),
-    )
+    values = columns(conditions) | {
+        "job": job,
+        "panel_work": panel_work,
+        "at": at or now,
+        "member": actor.member,
+        "entered_at": now,
+    }
+    reading, new = Reading.objects.get_or_create(uid=uid or uuid4(), defaults=values)
+    if not new:
+        return reading
     record_change(
         row=reading,
         act="reading",

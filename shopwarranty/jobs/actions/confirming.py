@@ -49,14 +49,17 @@ def confirm_panel(
     """
     fresh = locked_panel(panel_work.pk)
     guard_correction(fresh.job, fresh, reason)
-    guard_version(fresh, version, {})
+    if fresh.confirmed_at is None:  # pressed twice, the second press finds it confirmed
+        guard_version(fresh, version, {})
     if fresh.job.method_version is None:
         raise NoMethod
-    places = fill_places(fresh)
+    news = fresh.confirmed_at is None
+    news |= fill_places(fresh)
     fill_panel(fresh, actor, now)
     fill_own_fields(fresh, fresh.job.method_version.values)
-    after = {"method": str(fresh.job.method_version), "places": places}
-    record_change(row=fresh, act="confirmed by method", actor=actor, at=now, after=after, why=reason)
+    if news:
+        after = {"method": str(fresh.job.method_version), "places": standing_places(fresh).count()}
+        record_change(row=fresh, act="confirmed by method", actor=actor, at=now, after=after, why=reason)
     if finished and fresh.finished_at is None:
         return finish_panel(panel_work=fresh, actor=actor, now=now, finished_at=finished_at)
     return fresh
@@ -72,10 +75,13 @@ def fill_panel(panel_work: PanelWork, actor: Actor, now: datetime) -> None:
     save_next_version(panel_work, [*columns, "confirmed_at", "confirmed_by"])
 
 
-def fill_places(panel_work: PanelWork) -> int:
-    """All places of the panel in three queries; returns how many there are."""
-    rows = Place.objects.filter(piece__panel_work=panel_work, piece__ended_on__isnull=True)
-    places = list(rows.select_related("piece"))
+def standing_places(panel_work: PanelWork) -> Any:
+    return Place.objects.filter(piece__panel_work=panel_work, piece__ended_on__isnull=True)
+
+
+def fill_places(panel_work: PanelWork) -> bool:
+    """All places of the panel in three queries; returns whether anything was filled in."""
+    places = list(standing_places(panel_work).select_related("piece"))
     spoken = spoken_of_places(panel_work)
     changed = set()
     for place in places:
@@ -85,7 +91,7 @@ def fill_places(panel_work: PanelWork) -> int:
         changed |= {column for key in filled for column in columns_of(key)}
     if changed:
         Place.objects.bulk_update(places, [*changed, "version"])
-    return len(places)
+    return bool(changed)
 
 
 def spoken_of_places(panel_work: PanelWork) -> dict[int, frozenset[str]]:

@@ -2,7 +2,7 @@
 
 from datetime import date, datetime
 from typing import Any
-from uuid import UUID
+from uuid import UUID, uuid4
 
 from django.db import transaction
 
@@ -53,10 +53,10 @@ def add_removed_item(
     *, panel_work: PanelWork, name: str, actor: Actor, now: datetime, note: str = "", uid: UUID | None = None
 ) -> RemovedItem:
     """Something came off the vehicle; it has to go back on before handover."""
-    if uid and (there := RemovedItem.objects.filter(uid=uid).first()):
-        return there
-    more = {"uid": uid} if uid else {}
-    item = RemovedItem.objects.create(panel_work=panel_work, name=name.strip(), note=note, **more)
+    values = {"panel_work": panel_work, "name": name.strip(), "note": note}
+    item, new = RemovedItem.objects.get_or_create(uid=uid or uuid4(), defaults=values)
+    if not new:
+        return item
     record_change(row=item, act="part removed", actor=actor, at=now, after={"name": item.name})
     return item
 
@@ -89,12 +89,10 @@ def note_laying_event(
     uid: UUID | None = None,
 ) -> LayingEvent:
     """What happened while laying: lifted and laid again, needle, fold, cut again."""
-    if uid and (there := LayingEvent.objects.filter(uid=uid).first()):
-        return there
-    more = {"uid": uid} if uid else {}
-    event = LayingEvent.objects.create(
-        panel_work=panel_work, place=place, kind=kind, at=at or now, note=note, **more
-    )
+    values = {"panel_work": panel_work, "place": place, "kind": kind, "at": at or now, "note": note}
+    event, new = LayingEvent.objects.get_or_create(uid=uid or uuid4(), defaults=values)
+    if not new:
+        return event
     after = {"kind": kind, "place": place.key if place else "", "note": note}
     record_change(row=event, act="laying event", actor=actor, at=now, after=after)
     return event

@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from datetime import date, datetime
 from typing import Any
-from uuid import UUID
+from uuid import UUID, uuid4
 
 from django.db import transaction
 
@@ -50,23 +50,25 @@ def open_job(
 ) -> Job:
     """A new job. The same `uid` sent twice is the same job. `started_at` before `now` marks a late entry."""
     if uid and (there := Job.objects.filter(uid=uid).first()):
-        return there
+        return there  # before a number is given out
     if started_at and started_at > now:
         raise InTheFuture
-    job = Job.objects.create(
-        ref=ref or free_ref(),
-        vehicle=vehicle,
-        kind=kind or KIND_OF[vehicle.owned],
-        method_version=method_version,
-        no_method_reason="" if method_version else no_method_reason,
-        started_at=started_at or now,
-        entered_at=now,
-        bay=bay,
-        planned_handover_on=planned_handover_on,
-        quoted_months=quoted_months,
-        note=note,
-        **({"uid": uid} if uid else {}),
-    )
+    values: dict[str, Any] = {
+        "ref": ref or free_ref(),
+        "vehicle": vehicle,
+        "kind": kind or KIND_OF[vehicle.owned],
+        "method_version": method_version,
+        "no_method_reason": "" if method_version else no_method_reason,
+        "started_at": started_at or now,
+        "entered_at": now,
+        "bay": bay,
+        "planned_handover_on": planned_handover_on,
+        "quoted_months": quoted_months,
+        "note": note,
+    }
+    job, new = Job.objects.get_or_create(uid=uid or uuid4(), defaults=values)
+    if not new:
+        return job
     after = {"ref": job.ref, "method": str(method_version or ""), "started_at": job.started_at}
     record_change(row=job, act="job opened", actor=actor, at=now, after=after, why=job.no_method_reason)
     return job

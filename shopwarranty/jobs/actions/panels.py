@@ -47,6 +47,7 @@ def start_panels(
 ) -> list[PanelWork]:
     """Panels the job puts film on, each with one piece and its places. Raises PanelThere, UnknownPanel."""
     guard_quarantine(film, reason)
+    Job.objects.select_for_update().get(pk=job.pk)  # two at once do not start the same panel
     if there := job.panels.filter(panel__in=panels).first():
         raise PanelThere(there.panel)
     body = job.vehicle.body_style

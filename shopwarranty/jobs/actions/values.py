@@ -105,7 +105,10 @@ def is_news(row: Any, key: str, said: Said) -> bool:
 
 
 def guard_version(row: Any, version: int | None, yours: Mapping[str, Said]) -> None:
+    """Without values any change in between counts; with them only one that says something else."""
     if version is not None and row.version != version:
+        if not yours:
+            raise StaleSave(row, {}, {})
         theirs = {key: as_text(value_of(row, key)) for key in yours}
         mine = {key: as_text(said.value) for key, said in yours.items()}
         if theirs != mine:

@@ -135,6 +135,13 @@ class PieceForm(FilmForm):
         return self.layers + 1 if self.cleaned_data["lies"] == "over" else 1
 
 
+def film_words(piece: PieceRecord) -> str:
+    """Film, lot and roll of a piece in one phrase."""
+    lot = _("lot %(lot)s") % {"lot": piece.lot} if piece.lot else _("lot unknown")
+    roll = _("roll %(roll)s") % {"roll": piece.roll} if piece.roll else ""
+    return ", ".join(part for part in (str(piece.film or _("not recorded")), lot, roll) if part)
+
+
 def piece_words(piece: PieceRecord) -> str:
     """ "piece 2, inlay, Alder Clear 8" """
     parts = (_("piece %(n)s") % {"n": piece.number}, piece.name, str(piece.film or ""))

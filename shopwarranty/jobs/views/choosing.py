@@ -36,6 +36,8 @@ def choose_panels(request: Any, pk: int) -> HttpResponse:
     if posted and form.is_valid() and film.is_valid():
         try:
             return start_chosen(request, row, catalogue, form, film)
+        except actions.PanelThere:
+            form.add_error("panels", _("Somebody started one of these in between. Choose again."))
         except actions.ReasonForFilm:
             asks_reason = True
             film.add_error("roll", _("Its lot is in quarantine. Say why it is used all the same."))

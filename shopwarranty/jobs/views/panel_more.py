@@ -13,7 +13,7 @@ from shopwarranty.web.notices import tell
 from shopwarranty.web.trade_names import first_upper
 
 from .. import actions
-from ..forms.film import FilmForm, PieceForm, initial_of
+from ..forms.film import FilmForm, PieceForm, film_words, initial_of
 from ..forms.panels import (
     QUICK_REASONS,
     EventForm,
@@ -58,6 +58,12 @@ def panel_film(request: Any, pk: int) -> HttpResponse:
         except actions.ReasonForCorrection:
             asks_reason = True
             form.add_error(None, _("The vehicle is handed over: say why this is corrected."))
+        except actions.StaleSave:
+            now_there = film_words(piece)
+            form.add_error(
+                None,
+                _("Somebody saved in between: now %(film)s. Save again to put yours.") % {"film": now_there},
+            )
     return page(request, record, pk, "panel_film", form=form, piece=piece, asks_reason=asks_reason)
 
 
@@ -72,7 +78,9 @@ def save_film(request: Any, piece_id: int, form: FilmForm) -> None:
     piece = FilmPiece.objects.get(pk=piece_id)
     reason = request.POST.get("film_reason", "")
     film = form.choice(actor=actor, now=now)
-    actions.set_film(piece=piece, film=film, reason=reason, actor=actor, now=now)
+    version = request.POST.get("version", "")
+    seen = int(version) if version.isdecimal() else None
+    actions.set_film(piece=piece, film=film, reason=reason, version=seen, actor=actor, now=now)
 
 
 @require_http_methods(["GET", "POST"])
