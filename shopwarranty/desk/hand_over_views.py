@@ -12,6 +12,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 from shopwarranty.inspections.actions import start_visit, sweep_panel, take_back_sweep
 from shopwarranty.inspections.actions.refusals import CheckRefusal
 from shopwarranty.inspections.models import Check, Visit
+from shopwarranty.inspections.words import refusal_words
 from shopwarranty.jobs.models import Job, PanelWork
 from shopwarranty.shops.access import ANYONE, actor_of, allow
 from shopwarranty.warranty.actions import in_force
@@ -195,8 +196,8 @@ def look_of(request: Any, job: Job) -> Visit | None:
             now=request.now,
             today=request.today,
         )
-    except CheckRefusal:
-        tell(request, _("Finish a panel first; then it can be looked at."), level=messages.WARNING)
+    except CheckRefusal as refusal:
+        tell(request, refusal_words(refusal), level=messages.WARNING)
         return None
 
 

@@ -21,6 +21,12 @@ WORDS: dict[type[Exception], Promise] = {
     refusals.ReasonNeeded: _("Say why."),
     refusals.InTheFuture: _("That day is still to come. A look is written down on the day it happened."),
     refusals.NotFinishedYet: _("No panel of this job is finished yet, so there is nothing to look at."),
+    refusals.HandedOverAlready: _(
+        "This vehicle is handed over. What is seen now belongs into a check or a visit of its own."
+    ),
+    refusals.AnotherVisitOpen: _(
+        "Another look at this vehicle is still open. Finish it, or drop it if it was started by mistake."
+    ),
     refusals.VisitOver: _("This visit is finished. Correct single places instead, with a reason."),
     refusals.VisitOpen: _("This visit is still open. Change the place itself."),
     refusals.NotPartOfThis: _(

@@ -142,3 +142,12 @@ def test_a_certificate_can_be_issued_for_the_planned_day_and_after_a_handover_wi
     assert "Issue it now" in client.get(url("handed-over", yard, past)).content.decode()
     client.post(url("issue-apart", yard, past))
     assert Certificate.objects.get(job=past).starts_on == TODAY
+
+
+def test_a_visit_of_another_kind_is_not_taken_for_the_handover_look(yard: Yard, client: Any) -> None:
+    job = yard.job()
+    client.post(url("start-look", yard, job), {"origin": "walk_in"})
+    work = PanelWork.objects.filter(job=job).first()
+    answer = client.post(url("hand-over-look-clean", yard, job, work), follow=True)
+    assert "Another look at this vehicle is still open." in answer.content.decode()
+    assert not Finding.objects.exists()

@@ -320,3 +320,36 @@ def test_a_check_settled_in_the_meantime_stays_settled(job: Any, hand: Actor) ->
     finish(visit, hand)
     check.refresh_from_db()
     assert (visit.state, check.state) == ("finished", "waived")
+
+
+def test_a_booking_called_off_while_the_vehicle_is_looked_at_does_not_keep_the_visit_open(
+    job: Any, hand: Actor
+) -> None:
+    check = b.a_check(job)
+    booking = b.a_booking(check)
+    visit = start(job, hand, check=check)
+    look(visit)
+    actions.cancel_booking(booking=booking, by_holder=False, actor=hand, now=b.NOW)
+    finish(visit, hand)
+    check.refresh_from_db()
+    booking.refresh_from_db()
+    assert (visit.state, check.state, booking.state) == ("finished", "done", "cancelled_shop")
+
+
+def test_a_handover_look_after_the_handover_is_refused_since_it_would_hide_failures(
+    job: Any, hand: Actor
+) -> None:
+    with pytest.raises(refusals.HandedOverAlready):
+        start(job, hand, is_handover_look=True)
+    assert not Visit.objects.exists()
+
+
+def test_there_is_one_handover_look_and_none_beside_a_visit_of_another_kind(ours: Any, hand: Actor) -> None:
+    job = b.a_job()
+    walk_in = start(job, hand, origin=Visit.Origin.WALK_IN)
+    with pytest.raises(refusals.AnotherVisitOpen):
+        start(job, hand, is_handover_look=True)
+    actions.drop_visit(visit=walk_in, actor=hand, now=b.NOW)
+    finish(start(job, hand, is_handover_look=True), hand)
+    with pytest.raises(refusals.VisitOver):
+        start(job, hand, is_handover_look=True)

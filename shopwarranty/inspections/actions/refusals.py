@@ -47,6 +47,14 @@ class NotFinishedYet(CheckRefusal):
     """No panel of the job is finished: there is nothing to look at."""
 
 
+class HandedOverAlready(CheckRefusal):
+    """The handover look belongs before the handover; what is seen later is a visit of its own."""
+
+
+class AnotherVisitOpen(CheckRefusal):
+    """The vehicle is being looked at in a visit of another kind, which has to end first."""
+
+
 class VisitOver(CheckRefusal):
     """The visit is finished. What it found is corrected by a new row, with a reason."""
 

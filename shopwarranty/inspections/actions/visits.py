@@ -14,7 +14,7 @@ from ..models import Booking, Check, Finding, Visit
 from ..signals import findings_changed
 from .bookings import cancel_booking
 from .plans import HANDOVER, window_of
-from .refusals import BookingOver, InTheFuture, NotFinishedYet, VisitOver
+from .refusals import AnotherVisitOpen, HandedOverAlready, InTheFuture, NotFinishedYet, VisitOver
 
 UNSETTLED = (Check.State.DUE, Check.State.MISSED)
 SETTLING = (Visit.Origin.PLANNED, Visit.Origin.WALK_IN)
@@ -45,15 +45,20 @@ def start_visit(
     """Opens a visit, or gives back the one that is open. Nothing is settled before it is finished.
 
     A planned or walk-in visit looks for the check whose window holds its day. One that came back because of a
-    defect or a claim never settles a check: the vehicle is still invited to its next one.
+    defect or a claim never settles a check: the vehicle is still invited to its next one. The handover look
+    ends with the handover: later it would turn failures into rework.
     """
     on = happened_on or today
     if on > today:
         raise InTheFuture
+    if is_handover_look:
+        _must_be_before_handover(job)
     if not live_places(job, on).exists():
         raise NotFinishedYet
     already = _open_visit(job, by_photo)
     if already is not None:
+        if is_handover_look and not already.is_handover_look:
+            raise AnotherVisitOpen
         return already
     if check is None and origin in SETTLING and not (by_photo or is_handover_look):
         check = check_on(job, on)
@@ -74,6 +79,14 @@ def start_visit(
             **more,
         )
     )
+
+
+def _must_be_before_handover(job: Job) -> None:
+    """One handover look a job: a second one could not be finished, and so nothing be handed over."""
+    if job.state != Job.State.OPEN:
+        raise HandedOverAlready
+    if Visit.objects.filter(job=job, is_handover_look=True, state=Visit.State.FINISHED).exists():
+        raise VisitOver
 
 
 def check_on(job: Job, day: date) -> Check | None:
@@ -169,13 +182,14 @@ def _write_down_unseen(visit: Visit, now: datetime) -> None:
 
 
 def _keep_booking(visit: Visit, actor: Actor, now: datetime) -> None:
+    """A booking moved or called off while the vehicle was looked at takes nothing away from what was seen."""
     if visit.booking is None:
         return
     old = (Booking.State.BOOKED, Booking.State.NOT_KEPT)
     try:
         move_state(visit.booking, old=old, new=Booking.State.KEPT, actor=actor, at=now, changed_at=now)
-    except StaleState as stale:
-        raise BookingOver from stale
+    except StaleState:
+        record_change(row=visit, act="booking was moved or called off", actor=actor, at=now)
 
 
 def _settle(visit: Visit, actor: Actor, now: datetime) -> None:
