@@ -13,6 +13,10 @@ WORDS: dict[type[Exception], Promise] = {
     refusals.NotWrong: _("This place is not marked wrong any more. Look at it again."),
     refusals.NoSeverity: _("Say how bad it is, from 1 to 4."),
     refusals.NotOpen: _("This defect was put right or has ended in the meantime."),
+    refusals.RemedyThere: _(
+        "Something was done about this defect already, so it stays as it was seen. "
+        "Leave its place marked wrong; the remedy says that it was put right."
+    ),
     refusals.OutOfOrder: _("A remedy lies between the day the defect was found and today."),
     refusals.NameMissing: _("Give it a name."),
     refusals.NameTaken: _("There is one of that name already."),

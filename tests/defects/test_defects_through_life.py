@@ -371,3 +371,18 @@ def test_going_over_a_swept_panel_again_leaves_swept_what_nobody_changed(job: An
     said = [PlaceSaid(place, "clean") for place in b.places_of(job)]
     actions.save_panel(visit=visit, panel_work=work, said=said, actor=hand, now=b.NOW)
     assert set(Finding.objects.values_list("said", flat=True)) == {"swept"}
+
+
+def test_what_was_put_right_while_the_look_is_open_stays_one_defect_when_the_panel_is_saved_again(
+    ours: Any, hand: Actor
+) -> None:
+    visit = open_visit(b.a_job(), hand, is_handover_look=True)
+    loose = SightSaid("edge-lift", 4, extent_mm=14)
+    say(visit, hand, "window", loose)
+    remedy(Defect.objects.get(), hand)
+    say(visit, hand, "window", loose)
+    assert [(defect.state, defect.recurrence_of) for defect in Defect.objects.all()] == [("remedied", None)]
+    with pytest.raises(refusals.RemedyThere):
+        say(visit, hand, "window")
+    assert Sighting.objects.count() == 1
+    assert Finding.objects.get().result == "defect"

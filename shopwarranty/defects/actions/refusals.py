@@ -33,6 +33,10 @@ class NotOpen(DefectRefusal):
     """The defect was put right, or ended, in the meantime."""
 
 
+class RemedyThere(DefectRefusal):
+    """Something was done about the defect already: that it was seen cannot be taken back."""
+
+
 class OutOfOrder(DefectRefusal):
     """A remedy lies between the day the defect was found and today."""
 

@@ -15,7 +15,7 @@ from shopwarranty.shops.models import Shop
 
 from ..kinds import KindsOfShop
 from ..models import Defect, DefectPhoto, Sighting
-from .refusals import NoSeverity, NotWrong, UnknownKind
+from .refusals import NoSeverity, NotWrong, RemedyThere, UnknownKind
 
 SERIES = "defect"
 
@@ -36,7 +36,8 @@ def see_defect(
 ) -> Defect:
     """Adds a sighting to the open defect of that place and kind; where there is none, a new defect.
 
-    One that could not be found again is open again. After a remedy it is a new defect that names the old one.
+    One that could not be found again is open again. After a remedy it is a new defect that names the old one;
+    not so when the same look only says once more what it said before the remedy.
     Raises NotWrong, UnknownKind or NoSeverity.
     """
     kinds = KindsOfShop(Shop.objects.get(pk=finding.shop_id))
@@ -46,7 +47,11 @@ def see_defect(
         raise UnknownKind(kind)
     if not 1 <= severity <= 4:
         raise NoSeverity
-    defect = _standing(finding.place, kind, actor, now) or _new(finding, kind, kinds, actor, now)
+    defect = (
+        _standing(finding.place, kind, actor, now)
+        or _seen_before(finding, kind)
+        or _new(finding, kind, kinds, actor, now)
+    )
     seen = {
         "extent_mm": extent_mm,
         "depth_mm": depth_mm,
@@ -65,10 +70,12 @@ def see_defect(
 def take_back_sightings(*, finding: Finding, but: Collection[str] = ()) -> None:
     """A slip of the finger while the visit is open: these were not seen. `but`: kinds that were.
 
-    A defect no finished visit ever saw goes with its sighting.
+    A defect no finished visit ever saw goes with its sighting. Raises RemedyThere.
     """
     for sighting in finding.sightings.exclude(defect__kind__in=but).select_related("defect"):
         defect = sighting.defect
+        if defect.remedies.exists():
+            raise RemedyThere
         sighting.delete()
         if not defect.sightings.exists():
             DefectPhoto.objects.filter(defect=defect).delete()
@@ -110,6 +117,11 @@ def _standing(place: Place, kind: str, actor: Actor, now: datetime) -> Defect | 
         verified_at=None,
     )
     return last
+
+
+def _seen_before(finding: Finding, kind: str) -> Defect | None:
+    """What this look saw itself, though it was put right while the look was still open."""
+    return Defect.objects.filter(sightings__finding=finding, kind=kind).order_by("-pk").first()
 
 
 def _new(finding: Finding, kind: str, kinds: KindsOfShop, actor: Actor, now: datetime) -> Defect:
