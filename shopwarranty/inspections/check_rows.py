@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 from datetime import date, datetime
-from typing import Any
+from typing import Any, Final
 
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
@@ -11,6 +11,9 @@ from shopwarranty.web import formats
 from shopwarranty.web.formats import ShopLike
 
 from .models import Check, ContactAttempt
+
+FAR_AHEAD: Final = 14
+"""Days from which on a check that is due is no business of today."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,7 +36,9 @@ class CheckRow:
 
     @property
     def wants_a_time(self) -> bool:
-        return self.booking_id is None and self.state in (Check.State.DUE, Check.State.MISSED)
+        """Not while it is still far ahead."""
+        unsettled = self.state in (Check.State.DUE, Check.State.MISSED)
+        return unsettled and self.booking_id is None and self.chip != "plain"
 
 
 def row_of(check: Any, shop: ShopLike, today: date) -> CheckRow:
@@ -82,7 +87,9 @@ def due_words(due_on: date, shop: ShopLike, today: date) -> tuple[str, str]:
         return "due", _("Due today")
     if days <= 6:
         return "due", ngettext("Due in %(n)d day", "Due in %(n)d days", days) % {"n": days}
-    return "due", _("Due %(day)s") % {"day": formats.short_day(due_on, shop)}
+    if days <= FAR_AHEAD:
+        return "due", _("Due %(day)s") % {"day": formats.short_day(due_on, shop)}
+    return "plain", _("Due %(day)s") % {"day": formats.full_date(due_on, shop)}
 
 
 def last_call(check: Any, shop: ShopLike) -> str:

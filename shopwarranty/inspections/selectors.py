@@ -125,9 +125,10 @@ def coming_in(shop: Shop, first: date, last: date | None = None) -> "QuerySet[Bo
     states = [Booking.State.BOOKED, Booking.State.KEPT, Booking.State.NOT_KEPT]
     rows = Booking.objects.filter(starts_at__gte=begins, starts_at__lt=ends, state__in=states)
     wrong = Count("visits__findings", filter=_wrong("visits__findings__"), distinct=True)
+    being_looked_at = Visit.objects.filter(booking=OuterRef("pk"), state=Visit.State.OPEN)
     return (
         rows.select_related("check_due__plan", "check_due__job__vehicle")
-        .annotate(wrong=wrong, **_of_vehicle("check_due__job__vehicle"))
+        .annotate(wrong=wrong, is_here=Exists(being_looked_at), **_of_vehicle("check_due__job__vehicle"))
         .order_by("starts_at", "lane")
     )
 

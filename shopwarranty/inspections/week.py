@@ -161,7 +161,7 @@ def _chip(booking: Any) -> tuple[str, str]:
         return "missed", _("Nobody came")
     if booking.state == Booking.State.KEPT:
         return _done(booking.wrong)
-    return "booked", _("Booked")
+    return "booked", _("Being looked at") if booking.is_here else _("Booked")
 
 
 def _done(wrong: int) -> tuple[str, str]:
@@ -175,7 +175,7 @@ def _walked_in(visit: Any) -> Entry:
     return Entry(
         visit.started_at,
         visit.plate_now or str(visit.job.vehicle),
-        str(visit.get_origin_display()),
+        visit.check_due.plan.name if visit.check_due else str(visit.get_origin_display()),
         chip,
         words,
         visit_id=visit.pk,
