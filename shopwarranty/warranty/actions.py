@@ -154,8 +154,11 @@ def withdraw_certificate(
 def resend_certificate(*, certificate: Certificate, nth: int, actor: Actor, now: datetime) -> Message:
     """The stored bytes again, to the holder's present address. The same `nth` twice sends once.
 
-    Raises NoAddressOfHolder.
+    The mail says that the promise stands: one that was replaced or withdrawn raises NotInForce. Raises
+    NoAddressOfHolder.
     """
+    if not Certificate.objects.filter(pk=certificate.pk, state=State.ISSUED).exists():
+        raise NotInForce
     known = Message.objects.filter(key=f"certificate:{certificate.pk}:again:{nth}").first()
     message = tell_again(certificate, nth=nth, now=now)
     if message is None:

@@ -27,15 +27,22 @@ class AskedTooOften(Exception):
     """Too many tries; later again."""
 
 
+class NotRecorded(Exception):
+    """What was typed is nowhere, but plate or VIN is not recorded: that it differs cannot be said."""
+
+
 def matches(*, certificate: Certificate, typed: str, asked_from: str, now: datetime) -> bool:
-    """Counts the question first. Raises AskedTooOften."""
+    """Counts the question first. Raises AskedTooOften; NotRecorded where unknown would be read as no."""
     count(certificate, asked_from, now)
     snapshot = read_snapshot(certificate.snapshot)
     plates = list(Plate.objects.filter(vehicle=certificate.vehicle, until__isnull=True))
-    wanted = [searched_form(snapshot.vehicle.plate), *(plate.searched for plate in plates)]
-    wanted += [searched_form(snapshot.vehicle.vin_end), searched_form(snapshot.vehicle.vin)]
+    by_plate = [searched_form(snapshot.vehicle.plate), *(plate.searched for plate in plates)]
+    by_vin = [searched_form(snapshot.vehicle.vin_end), searched_form(snapshot.vehicle.vin)]
     given = digest(searched_form(typed[:40]))
-    return bool(sum(hmac.compare_digest(given, digest(each)) for each in wanted if each))
+    same = sum(hmac.compare_digest(given, digest(each)) for each in [*by_plate, *by_vin] if each)
+    if not same and not (any(by_plate) and any(by_vin)):
+        raise NotRecorded
+    return bool(same)
 
 
 def digest(text: str) -> bytes:

@@ -20,7 +20,7 @@ from shopwarranty.shops.scope import every_shop, shop_scope
 from .certificate_drawing import drawing_of
 from .cover import CoverDates, PrintedTerm, printed_term_state
 from .forms import MatchForm, NumberForm
-from .matching import AskedTooOften, matches
+from .matching import AskedTooOften, NotRecorded, matches
 from .models import Certificate
 from .numbers import NumberProblem, parse_number
 from .paper_words import CoverRow, cover_rows
@@ -136,7 +136,7 @@ def standing(certificate: Certificate, snapshot: Snapshot, today: date) -> str:
 
 
 def compare(request: HttpRequest, certificate: Certificate, form: MatchForm) -> str:
-    """ "matches", "differs", "later", or "" when nothing was asked."""
+    """ "matches", "differs", "unclear", "later", or "" when nothing was asked."""
     if request.method != "POST" or not form.is_valid():
         return ""
     typed, now = form.cleaned_data["typed"], timezone.now()
@@ -144,6 +144,8 @@ def compare(request: HttpRequest, certificate: Certificate, form: MatchForm) -> 
         same = matches(certificate=certificate, typed=typed, asked_from=asked_from(request), now=now)
     except AskedTooOften:
         return "later"
+    except NotRecorded:
+        return "unclear"
     return "matches" if same else "differs"
 
 

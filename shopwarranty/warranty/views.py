@@ -61,7 +61,7 @@ def certificate(request: Any, pk: int) -> HttpResponse:
         "history": Change.objects.filter(table=Certificate._meta.db_table, row=row.pk)[:50],
         "reasons": ReasonGiven.objects.filter(job=row.job).select_related("member").order_by("at"),
         "nth": times_sent(row) + 1,
-        "can_mail": can_be_written_to(row.holder),
+        "can_mail": row.state == Certificate.State.ISSUED and can_be_written_to(row.holder),
         "section": "certificates",
     }
     return render(request, "warranty/certificate.html", context)
@@ -104,6 +104,9 @@ def send_again(request: Any, pk: int) -> HttpResponse:
         )
     except refusals.NoAddressOfHolder:
         words = _("The holder has no e-mail address that works. Print it, or add an address at the vehicle.")
+        tell(request, words, level=messages.WARNING)
+    except refusals.NotInForce:
+        words = _("It is not in force any more, and the mail would say that it is. Download it instead.")
         tell(request, words, level=messages.WARNING)
     else:
         tell(request, _("The same file goes to %(mail)s again.") % {"mail": row.holder.email})
