@@ -100,9 +100,9 @@ def power() -> tuple[Round, ...]:
     """Sizes at which the page's own M stands near 1 on average; where it is above, power is only shown."""
     plain = Scenario(installer_ratios=ALIKE, heat_ratio=1.0, cold_ratio=1.0, idle=IDLE_FACTORS)
     scenarios = [
-        ("heated", replace(plain, vehicles=360, heat_ratio=2.0)),
+        ("heated", replace(plain, vehicles=370, heat_ratio=2.0)),
         ("heated", replace(plain, vehicles=500, heat_ratio=2.0)),
-        ("cold", replace(plain, vehicles=440, cold_ratio=2.0)),
+        ("cold", replace(plain, vehicles=490, cold_ratio=2.0)),
         ("cold", replace(plain, vehicles=600, cold_ratio=2.0)),
     ]
     return tuple(Round(f"{factor} {_named(s)}", _doubling(s, factor)) for factor, s in scenarios)

@@ -26,7 +26,7 @@ from shopwarranty.analysis.lots import LotFigure, lots
 from shopwarranty.analysis.patterns import Factor, Looks, Patterned, looks_of, packed_by
 from shopwarranty.analysis.questions import Question
 from shopwarranty.analysis.results import Effect
-from shopwarranty.analysis.sample_size import Today, times_as_many
+from shopwarranty.analysis.sample_size import Today, times_needed
 from shopwarranty.analysis.verdicts import CLAIM_AT, FEWEST_EXPECTED
 from tests.bench.simulator import Scenario, Simulated, simulate
 from tests.bench.tally import Tally, tally
@@ -213,7 +213,7 @@ def doubling(scenario: Scenario, factor: str, runs: int, seed: int) -> Power:
         others = [e for e in effects if e is not mine]
         c = mine.contrast
         now = Today(c.se, c.df, c.ratio, c.failures, c.reference_failures, c.edges + c.reference_edges)
-        times.append(times_as_many(now, len(effects), CLAIM_AT))
+        times.append(times_needed(now, len(effects), CLAIM_AT))
         called.append([mine.verdict.claimed])
         false.append([any(e.verdict.claimed for e in others)])
         failures.append(int(shop.lives.found.sum()))
