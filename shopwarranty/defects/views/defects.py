@@ -42,7 +42,7 @@ def defects(request: Any) -> HttpResponse:
         "kinds": selectors.kinds_found(),
         "panels": selectors.panels_found(catalogue),
         "sentence": selectors.sentence(Defect.objects.filter(state=Defect.State.OPEN).count()),
-        "section": "checks",
+        "section": "defects",
     }
     return render(request, "defects/defects.html", context)
 
@@ -73,7 +73,7 @@ def show(request: Any, row: Any, form: CauseForm) -> HttpResponse:
         "cause": defect_page.cause_words(row),
         "recurrences": list(row.recurrences.order_by("pk")),
         "form": form,
-        "section": "checks",
+        "section": "defects",
     }
     return render(request, "defects/defect.html", context)
 
@@ -127,7 +127,7 @@ def record_remedy(request: Any, pk: int) -> HttpResponse:
             tell(request, _("Kept."))
             return redirect("defect", request.shop.slug, pk)
     context = {"defect": row, "row": selectors.row_of(row, ShopCatalogue(request.shop)), "form": form}
-    return render(request, "defects/remedy.html", {**context, "section": "checks"})
+    return render(request, "defects/remedy.html", {**context, "section": "defects"})
 
 
 @require_POST
@@ -168,6 +168,6 @@ def place(request: Any, pk: int) -> HttpResponse:
         "looks": place_page.look_lines(row, request.shop, lives[0].starts_on if lives else None),
         "record": defect_page.load_place_record(row, request.shop, catalogue),
         "defects": place_page.defects_of(row),
-        "section": "checks",
+        "section": "defects",
     }
     return render(request, "defects/place.html", context)
