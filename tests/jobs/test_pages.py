@@ -469,3 +469,38 @@ def test_e92_film_saved_in_between_is_shown_before_it_is_replaced(bench: Bench, 
     client.post(url("panel-film", panel.pk), {"roll": bench.roll.pk, "version": piece.version})
     piece.refresh_from_db()
     assert piece.roll == bench.roll
+
+
+def test_no_press_on_a_handed_over_job_breaks_the_page(
+    bench: Bench, client: Client, place_of: PlaceOf
+) -> None:
+    job = bench.front(("bonnet",))
+    place = place_of(job, "bonnet", "left")
+    client.post(url("place", place.pk), {"passes": "4", "quick": "shape"})
+    panel = actions.confirm_panel(
+        panel_work=job.panels.get(), finished=True, actor=bench.actor, now=NOW - timedelta(days=1)
+    )
+    event = actions.note_laying_event(panel_work=panel, kind="needle", actor=bench.actor, now=NOW)
+    deviation = Deviation.objects.get()
+    Job.objects.filter(pk=job.pk).update(state="handed_over", handed_over_at=NOW, handed_over_on=NOW.date())
+    for address in (
+        url("confirm-panel", panel.pk),
+        url("unconfirm-panel", panel.pk),
+        url("drop-panel", panel.pk),
+        url("as-usual-again", place.pk),
+        url("undo-deviation", deviation.pk),
+        url("take-back-event", event.pk),
+        url("job-ready", job.pk),
+        url("job-work", job.pk),
+        url("job-details", job.pk),
+        url("job-method", job.pk),
+        url("panel-work", panel.pk),
+        url("panel-film", panel.pk),
+        url("panel-intake", panel.pk),
+        url("job-readings", job.pk),
+        url("new-piece", panel.pk),
+    ):
+        form = {"confirm": "1", "method": bench.method.pk, "laid": "dry", "lies": "over", "air": "70"}
+        assert client.post(address, form).status_code in (200, 302), address
+    panel.refresh_from_db()
+    assert (panel.finished_at is not None, Deviation.objects.get().undone_at) == (True, None)

@@ -184,11 +184,12 @@ def set_job_values(
 
 
 @transaction.atomic
-def confirm_job(*, job: Job, actor: Actor, now: datetime) -> Job:
+def confirm_job(*, job: Job, actor: Actor, now: datetime, reason: str = "") -> Job:
     """What the method says for the job as a whole counts from now on."""
     fresh = (
         Job.objects.select_related("method_version__method").select_for_update(of=("self",)).get(pk=job.pk)
     )
+    guard_correction(fresh, None, reason)
     if fresh.method_version is None:
         raise NoMethod
     target = Target(fresh)

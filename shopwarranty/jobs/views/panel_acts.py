@@ -15,7 +15,7 @@ from shopwarranty.web.trade_names import first_upper
 
 from .. import actions
 from ..forms.panels import FinishForm, ReasonForm
-from ..models import PanelWork
+from ..models import Job, PanelWork
 from .job import about, next_panel
 from .panel import reason_of
 from .rows import recorded, the_deviation, the_panel, the_place
@@ -42,6 +42,9 @@ def confirm(request: Any, pk: int) -> HttpResponse:
     except actions.StaleSave:
         tell(request, _("Somebody changed this panel in between. Look, then confirm again."))
         return redirect("panel", request.shop.slug, pk)
+    except actions.ReasonForCorrection:
+        tell(request, _("The vehicle is handed over. Open the panel again with a reason."))
+        return redirect("panel", request.shop.slug, pk)
     return after_panel(request, row, finished)
 
 
@@ -57,16 +60,16 @@ def after_panel(request: Any, row: PanelWork, finished: bool) -> HttpResponse:
 @require_POST
 @allow(ANYONE)
 def unconfirm(request: Any, pk: int) -> HttpResponse:
-    """Takes back confirmation and finish of a moment ago."""
+    """Takes back confirmation and finish of a moment ago, as long as the vehicle is here."""
     row, actor = the_panel(pk), actor_of(request)
-    try:
-        if row.finished_at:
-            reason = _("taken back at once")
-            row = actions.reopen_panel(panel_work=row, reason=reason, actor=actor, now=request.now)
-        actions.unconfirm_panel(panel_work=row, actor=actor, now=request.now)
-        tell(request, _("Taken back. Nothing by method counts for this panel now."))
-    except actions.ReasonForCorrection:
+    if row.job.state != Job.State.OPEN:
         tell(request, _("The vehicle is handed over. Open the panel again with a reason."))
+        return redirect("panel", request.shop.slug, pk)
+    if row.finished_at:
+        reason = _("taken back at once")
+        row = actions.reopen_panel(panel_work=row, reason=reason, actor=actor, now=request.now)
+    actions.unconfirm_panel(panel_work=row, actor=actor, now=request.now)
+    tell(request, _("Taken back. Nothing by method counts for this panel now."))
     return redirect("panel", request.shop.slug, pk)
 
 

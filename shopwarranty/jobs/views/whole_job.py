@@ -128,6 +128,8 @@ def confirm_whole(request: Any, row: Job) -> HttpResponse:
         tell(request, _("The whole job as usual."))
     except actions.NoMethod:
         tell(request, _("No method fits this job: say below what was done."))
+    except actions.ReasonForCorrection:
+        tell(request, _("The vehicle is handed over: state the values below, and why."))
     return redirect("job", request.shop.slug, row.pk)
 
 
