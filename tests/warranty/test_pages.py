@@ -9,6 +9,7 @@ from django.urls import reverse
 
 from shopwarranty.outbox.models import Message
 from shopwarranty.shops.stored_bytes import path_of
+from shopwarranty.warranty import actions
 from shopwarranty.warranty.models import Certificate, PlanVersion, TextConfirmation
 from shopwarranty.warranty.plan_forms import PlanForm, initial_lines
 from tests.conftest import NOW
@@ -89,6 +90,20 @@ def test_one_press_sends_it_once_more(yard: Yard) -> None:
     for _ in range(2):
         owner(yard).post(url("certificate-send", yard, certificate), {"nth": "1"})
     assert Message.objects.get().attachments[0]["sha256"] == certificate.pdf_sha256
+
+
+def test_one_that_was_withdrawn_is_not_sent_with_words_that_it_stands(yard: Yard) -> None:
+    certificate = yard.issue()
+    page = owner(yard).get(url("certificate", yard, certificate)).content.decode()
+    assert url("certificate-send", yard, certificate) in page
+    actions.withdraw_certificate(
+        certificate=certificate, reason="issued_in_error", note="x", actor=yard.actor, now=NOW
+    )
+    told = Message.objects.count()
+    answer = owner(yard).post(url("certificate-send", yard, certificate), {"nth": "9"}, follow=True)
+    assert "It is not in force any more" in answer.content.decode()
+    assert url("certificate-send", yard, certificate) not in answer.content.decode()
+    assert Message.objects.count() == told
 
 
 def test_a_damaged_file_is_not_shown(yard: Yard, settings: Any) -> None:

@@ -8,7 +8,7 @@ from django.test import Client
 
 from shopwarranty.jobs import actions as jobs
 from shopwarranty.warranty import actions, matching
-from shopwarranty.warranty.matching import AskedTooOften, matches, sweep
+from shopwarranty.warranty.matching import AskedTooOften, NotRecorded, matches, sweep
 from shopwarranty.warranty.models import Certificate, MatchTry
 from tests.conftest import NOW
 from tests.warranty.conftest import TODAY, VIN, Yard
@@ -141,6 +141,24 @@ def test_a_plate_or_the_end_of_the_vin_is_compared(yard: Yard, today: Any, typed
     assert not any(other in text for other in others)
 
 
+@pytest.mark.parametrize(
+    ("recorded", "typed", "said"),
+    [
+        ({"plate": ""}, "7FN 402", "Cannot be said"),
+        ({"plate": ""}, "000123", "Matches."),
+        ({"vin": "", "vin_kind": "none"}, "000123", "Cannot be said"),
+        ({"vin": "", "vin_kind": "none"}, "7FN 402", "Matches."),
+    ],
+)
+def test_a_plate_or_vin_that_is_not_recorded_is_no_reason_to_say_it_differs(
+    yard: Yard, today: Any, recorded: dict[str, str], typed: str, said: str
+) -> None:
+    certificate = yard.issue(yard.job(vehicle=yard.vehicle(**recorded)))
+    text = Client().post(address(certificate), {"typed": typed}).content.decode()
+    assert said in text
+    assert "Does not match." not in text
+
+
 def test_E04_the_present_plate_matches_too(yard: Yard, today: Any) -> None:
     certificate = yard.issue()
     jobs.set_plate(vehicle=certificate.vehicle, text="NEW 1", since=TODAY, actor=yard.actor, now=NOW)
@@ -169,4 +187,5 @@ def test_many_addresses_together_are_stopped_too(yard: Yard) -> None:
 
 def test_an_empty_plate_never_matches_an_empty_question(yard: Yard) -> None:
     certificate = yard.issue(yard.job(vehicle=yard.vehicle(plate="", vin="", vin_kind="none")))
-    assert not matches(certificate=certificate, typed="-", asked_from="a", now=NOW)
+    with pytest.raises(NotRecorded):
+        matches(certificate=certificate, typed="-", asked_from="a", now=NOW)
