@@ -77,6 +77,16 @@ def test_an_invitation_for_a_known_address_asks_that_person_to_sign_in_first(our
     assert answer.status_code == 302 and answer["Location"].startswith(reverse("sign-in"))
 
 
+def test_an_invitation_for_somebody_else_says_so_instead_of_going_round_in_circles(ours: ShopPeople) -> None:
+    User.objects.create_user("known@kiln.example", PASSWORD, name="Known")
+    _invitation, token = invited(ours, "known@kiln.example")
+    path, client = reverse("join", args=[token]), ours.client(ours.owner)
+    text = client.get(path, follow=True).content.decode()
+    assert "This invitation is for known@kiln.example" in text
+    answer = client.post(reverse("sign-out"), {"next": path}, follow=True)
+    assert answer.redirect_chain[-1][0] == f"{reverse('sign-in')}?next={path}"
+
+
 def test_an_old_or_withdrawn_invitation_opens_nothing(ours: ShopPeople) -> None:
     invitation, token = invited(ours)
     Invitation.objects.filter(pk=invitation.pk).update(expires_at=NOW - timedelta(days=400))

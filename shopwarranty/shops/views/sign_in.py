@@ -73,6 +73,8 @@ def join(request: Any, token: str) -> HttpResponse:
     invitation = open_invitation(token, request.now)
     known = User.objects.filter(email=invitation.email).first()
     if known and known.has_usable_password() and request.user != known:
+        if request.user.is_authenticated:  # the sign-in page would send them straight back here
+            return render(request, "shops/join_other.html", {"invitation": invitation})
         return redirect(f"{reverse('sign-in')}?next={request.path}")
     user = known or User(email=invitation.email, name=invitation.name)
     needs_password = not user.has_usable_password() if user.pk else True
