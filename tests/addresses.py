@@ -1,0 +1,176 @@
+"""Every address of the program: who may open it without signing in, and which row of a shop it shows.
+
+A new address fails `test_tenancy_walk` until it is listed here.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any
+
+from django.conf import settings
+from django.urls import URLPattern, URLResolver, get_resolver, reverse
+
+from tests.every_row import Rows
+
+# Open to strangers, and why.
+OPEN = {
+    "home": "sends to sign-in",
+    "sign-in": "has to be",
+    "sign-out": "acts on one's own session",
+    "welcome": "the token is the key",
+    "join": "the token is the key",
+    "forgot": "has to be",
+    "forgot-sent": "has to be",
+    "theme": "a choice of colours for this device",
+    "health": "says only whether the worker is alive",
+    "public-find": "number and code are the key",
+    "public-number": "says only that the code is needed",
+    "public-certificate": "number and code are the key; no personal data",
+}
+
+# Which row a page of a shop shows: the name of an attribute of Rows.
+SHOWS = {
+    "film": "product",
+    "invitation-withdraw": "invitation",
+    "lot": "lot",
+    "lot-quarantine": "lot",
+    "measure-roll": "roll",
+    "member": "member",
+    "member-back": "member",
+    "member-leaves": "member",
+    "message": "message",
+    "message-again": "message",
+    "message-aside": "message",
+    "open-day": "closed_day",
+    "roll": "roll",
+    "roll-label": "roll",
+    "cut-planner": "roll",
+    "finish-roll": "roll",
+    "job": "job",
+    "choose-panels": "job",
+    "job-method": "job",
+    "job-details": "job",
+    "job-work": "job",
+    "job-ready": "job",
+    "job-session": "job",
+    "job-history": "job",
+    "job-readings": "job",
+    "dew-point": "job",
+    "job-card": "job",
+    "job-photos": "job",
+    "panel": "panel",
+    "confirm-panel": "panel",
+    "unconfirm-panel": "panel",
+    "finish-panel": "panel",
+    "reopen-panel": "panel",
+    "drop-panel": "panel",
+    "panel-film": "panel",
+    "new-piece": "panel",
+    "panel-work": "panel",
+    "panel-intake": "panel",
+    "panel-events": "panel",
+    "reading": "reading",
+    "settle-item": "removed",
+    "take-back-event": "laying_event",
+    "place": "place",
+    "as-usual-again": "place",
+    "undo-deviation": "deviation",
+    "vehicle": "vehicle",
+    "change-vehicle": "vehicle",
+    "vehicle-plate": "vehicle",
+    "vehicle-holder": "vehicle",
+    "start-job": "vehicle",
+    "party": "party",
+    "photo": "photo",
+    "photo-move": "photo",
+    "photo-aside": "photo",
+    "new-method-version": "method",
+    "method-retire": "method",
+    "method-version": "method_version",
+    "field-retire": "shop_field",
+    "retire-own-panel": "shop_panel",
+    "retire-own-place": "shop_place",
+    "check": "check",
+    "book-check": "check",
+    "note-call": "check",
+    "check-aside": "check",
+    "check-again": "check",
+    "move-booking": "booking",
+    "cancel-booking": "booking",
+    "booking-not-kept": "booking",
+    "start-visit": "check",
+    "start-look": "job",
+    "start-handover-look": "job",
+    "visit": "visit",
+    "visit-go-on": "visit",
+    "visit-finish": "visit",
+    "visit-drop": "visit",
+    "not-ours": "visit",
+    "check-panel": "visit",
+    "sweep-undo": "visit",
+    "place-unrecorded": "visit",
+    "correct-finding": "finding",
+    "defect": "defect",
+    "judge-cause": "defect",
+    "verify-defect": "defect",
+    "record-remedy": "defect",
+    "defect-photos": "defect",
+    "place-story": "place",
+    "defect-kind-retire": "defect_kind",
+    "certificate": "certificate",
+    "certificate-pdf": "certificate",
+    "certificate-send": "certificate",
+    "certificate-replace": "certificate",
+    "certificate-withdraw": "certificate",
+    "plan-edit": "plan",
+    "plan-standing": "plan",
+    "plan-version": "plan_version",
+    "plan-version-pdf": "plan_version",
+    "plan-publish": "plan_version",
+    "hand-over": "job",
+    "hand-over-preview": "job",
+    "hand-over-look": "job",
+    "hand-over-look-clean": "job",
+    "handed-over": "job",
+    "issue-apart": "job",
+}
+# The second row an address names.
+ALSO_SHOWS = {
+    "hand-over-look-clean": "panel",
+    "check-panel": "panel",
+    "sweep-undo": "panel",
+    "place-unrecorded": "panel",
+}
+
+
+# What else an address says beside the row.
+SAYS_MORE = {"photo": ("small",)}
+
+
+@dataclass(frozen=True, slots=True)
+class Page:
+    name: str
+    arguments: tuple[str, ...]
+    view: Any
+
+
+def every_page(patterns: Any = None, before: tuple[str, ...] = ()) -> Iterator[Page]:
+    for each in patterns or get_resolver().url_patterns:
+        names = before + tuple(each.pattern.converters)
+        if isinstance(each, URLResolver):
+            if str(each.pattern) != f"{settings.ADMIN_PATH}/":
+                yield from every_page(each.url_patterns, names)
+        elif isinstance(each, URLPattern):
+            assert each.name, f"{each.pattern} has no name"
+            yield Page(each.name, names, each.callback)
+
+
+PAGES = list(every_page())
+OF_SHOP = [page for page in PAGES if "shop" in page.arguments]
+
+
+def address(page: Page, shop: str, rows: Rows) -> str:
+    more = [getattr(rows, SHOWS[page.name])] if len(page.arguments) > 1 else []
+    if page.name in ALSO_SHOWS:
+        more.append(getattr(rows, ALSO_SHOWS[page.name]))
+    return reverse(page.name, args=[shop, *more, *SAYS_MORE.get(page.name, ())])

@@ -1,0 +1,139 @@
+"""One row of every kind that an address of a shop can show."""
+
+from dataclasses import dataclass
+from hashlib import sha256
+
+from shopwarranty.defects.models import Defect, ShopDefectKind
+from shopwarranty.films.models import Cut
+from shopwarranty.jobs.actions import add_usual_method
+from shopwarranty.jobs.models import (
+    Deviation,
+    LayingEvent,
+    Photo,
+    Reading,
+    RemovedItem,
+    ShopField,
+    ShopPanel,
+    ShopPlace,
+)
+from shopwarranty.outbox.actions import put_message
+from shopwarranty.shops.history import Actor
+from shopwarranty.shops.models import ClosedDay, Invitation
+from shopwarranty.shops.stored_bytes import keep
+from tests import builders
+from tests.conftest import NOW, ShopPeople
+from tests.warranty.conftest import make_yard
+
+
+@dataclass(frozen=True, slots=True)
+class Rows:
+    """One row of each kind in our shop."""
+
+    product: int
+    lot: int
+    roll: int
+    cut: int
+    member: int
+    invitation: int
+    closed_day: int
+    message: int
+    job: int
+    vehicle: int
+    panel: int
+    place: int
+    deviation: int
+    reading: int
+    removed: int
+    laying_event: int
+    party: int
+    photo: int
+    method: int
+    method_version: int
+    shop_field: int
+    shop_panel: int
+    shop_place: int
+    check: int
+    booking: int
+    visit: int
+    finding: int
+    defect: int
+    defect_kind: int
+    certificate: int
+    plan: int
+    plan_version: int
+
+
+def rows_of(people: ShopPeople) -> Rows:
+    """In the shop whose scope is entered. Its texts name the shop, so that a leak is seen in an answer."""
+    slug = people.shop.slug
+    vehicle = builders.a_vehicle(holder=builders.a_holder(f"Holder at {slug}"), model=f"Tarn of {slug}")
+    job = builders.a_job(vehicle=vehicle, handed_over_on=builders.days_ago(14))
+    lot = job.panels.get().pieces.get().lot
+    roll = builders.a_roll(lot)
+    cut = Cut.objects.create(roll=roll, kind="offcut", along_mm=100, cut_at=NOW)
+    invitation = Invitation.objects.create(
+        email=f"new@{slug}.example",
+        token_hash=sha256(slug.encode()).hexdigest(),
+        invited_at=NOW,
+        expires_at=NOW,
+    )
+    message = put_message(
+        key="walk", to="owner1@example.com", subject=f"Said by {slug}", text="Walk", now=NOW
+    )
+    panel = job.panels.get()
+    place = panel.pieces.get().places.first()
+    assert place is not None
+    version = add_usual_method(actor=Actor.of(people.owner), now=NOW)
+    photo = Photo.objects.create(
+        vehicle=job.vehicle,
+        job=job,
+        stage="intake",
+        sha256=keep(slug.encode()).sha256,
+        length=len(slug),
+        original_sha256="0" * 64,
+        width=1,
+        height=1,
+        added_at=NOW,
+    )
+    looked = builders.looked_at(job, builders.TODAY, {"window": 3})
+    booking = builders.a_booking(builders.a_check(job))
+    yard = make_yard(people)
+    certificate = yard.issue(yard.job(vehicle=yard.vehicle(holder=f"Owner at {slug}", plate=f"AA {slug}")))
+    return Rows(
+        certificate=certificate.pk,
+        plan=certificate.plan_version.plan_id,
+        plan_version=certificate.plan_version_id,
+        check=booking.check_due_id,
+        booking=booking.pk,
+        visit=builders.a_visit(job, finished=False).pk,
+        finding=looked.findings.earliest("pk").pk,
+        defect=Defect.objects.get().pk,
+        defect_kind=ShopDefectKind.objects.create(key="own-kind", name=f"Kind of {slug}").pk,
+        panel=panel.pk,
+        place=place.pk,
+        deviation=Deviation.objects.create(job=job, panel_work=panel, place=place, field="passes", at=NOW).pk,
+        reading=Reading.objects.create(job=job, at=NOW, entered_at=NOW).pk,
+        removed=RemovedItem.objects.create(panel_work=panel, name=f"badge {slug}").pk,
+        laying_event=LayingEvent.objects.create(panel_work=panel, kind="needle").pk,
+        party=job.vehicle.holdings.get().party.pk,
+        photo=photo.pk,
+        method=version.method.pk,
+        method_version=version.pk,
+        shop_panel=ShopPanel.objects.create(key="own-y", name=f"Panel of {slug}", edges=["a"]).pk,
+        shop_place=ShopPlace.objects.create(
+            panel="roof", key="own-z", name=f"Place of {slug}", kind="edge"
+        ).pk,
+        shop_field=ShopField.objects.create(
+            key="own-x", name=f"Field of {slug}", level="job", kind="yes_no"
+        ).pk,
+        product=lot.product.pk,
+        lot=lot.pk,
+        roll=roll.pk,
+        cut=cut.pk,
+        member=people.desk.pk,
+        invitation=invitation.pk,
+        closed_day=ClosedDay.objects.create(on="2026-12-25").pk,
+        message=message.pk,
+        job=job.pk,
+        vehicle=job.vehicle.pk,
+    )
