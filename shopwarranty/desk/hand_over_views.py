@@ -18,7 +18,7 @@ from shopwarranty.shops.access import ANYONE, actor_of, allow
 from shopwarranty.warranty.actions import in_force
 from shopwarranty.warranty.certificate_drawing import drawing_of
 from shopwarranty.warranty.certificate_pdf import render as render_pdf
-from shopwarranty.warranty.models import Certificate, PlanVersion
+from shopwarranty.warranty.models import PlanVersion
 from shopwarranty.warranty.paper_words import cover_rows
 from shopwarranty.warranty.plan_actions import published_versions
 from shopwarranty.warranty.preparing import logo_of
@@ -224,7 +224,7 @@ def handed_over(request: Any, pk: int) -> HttpResponse:
     job = the_job(pk)
     if job.state == Job.State.OPEN:
         return redirect("hand-over", request.shop.slug, job.pk)
-    certificate = in_force(job) or Certificate.objects.filter(job=job).first()
+    certificate = in_force(job)
     checks = tuple(Check.objects.filter(job=job).select_related("plan"))
     context = {
         "job": job,

@@ -12,6 +12,7 @@ from django.urls import reverse
 from shopwarranty.inspections.models import Finding, Visit
 from shopwarranty.jobs.models import Job, PanelWork, RemovedItem
 from shopwarranty.shops.models import Shop
+from shopwarranty.warranty.actions import withdraw_certificate
 from shopwarranty.warranty.models import Certificate, ReasonGiven
 from tests.conftest import NOW
 from tests.warranty.conftest import TODAY, Yard
@@ -151,3 +152,21 @@ def test_a_visit_of_another_kind_is_not_taken_for_the_handover_look(yard: Yard, 
     answer = client.post(url("hand-over-look-clean", yard, job, work), follow=True)
     assert "Another look at this vehicle is still open." in answer.content.decode()
     assert not Finding.objects.exists()
+
+
+def test_after_a_withdrawal_the_page_says_that_none_is_in_force_and_the_right_one_can_be_issued(
+    yard: Yard, client: Any
+) -> None:
+    job = yard.job()
+    client.post(url("hand-over", yard, job), {"mail": "no", "reason-no_look": "it rains"})
+    wrong = Certificate.objects.get()
+    assert (
+        f"Certificate {wrong.number} is issued." in client.get(url("handed-over", yard, job)).content.decode()
+    )
+    withdraw_certificate(
+        certificate=wrong, reason="issued_in_error", note="wrong panels", actor=yard.actor, now=NOW
+    )
+    assert "No certificate is in force." in client.get(url("handed-over", yard, job)).content.decode()
+    client.post(url("issue-apart", yard, job))
+    right = Certificate.objects.get(state="issued")
+    assert (right.starts_on, right.number != wrong.number) == (wrong.starts_on, True)
