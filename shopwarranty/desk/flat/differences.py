@@ -9,6 +9,7 @@ from .cells import written
 from .reading import Sheet
 from .records import FlatJob, FlatPanel, FlatPiece, FlatPlace, OwnValue
 
+MOST_LISTED: Final = 6
 NEVER_COMPARED: Final = frozenset({"vehicle_first_job", "panel_name"})
 ONLY_IF_SAID: Final = frozenset({"entered_at", "plate_since", "holder_since", "method_version", "place_name"})
 
@@ -46,8 +47,9 @@ class Comparer:
         mine, theirs = {key_of(each): each for each in found}, {key_of(each): each for each in here}
         for key in sorted(mine.keys() - theirs.keys()):
             self._differs(mine[key].line, level, level, key, _("is not in the job that is here."))
-        for key in sorted(theirs.keys() - mine.keys()):
-            problem = _("The job that is here has “%(key)s” too.") % {"key": key}
+        more = [str(key) for key in sorted(theirs.keys() - mine.keys())]
+        if more:
+            problem = _("The job that is here has more (%(keys)s).") % {"keys": listed(more)}
             self._differs(line, level, level, "", problem)
         return [(each, theirs[key]) for key, each in mine.items() if key in theirs]
 
@@ -82,3 +84,8 @@ def key_of(part: FlatPanel | FlatPiece | FlatPlace) -> str | int:
     if isinstance(part, FlatPanel):
         return part.values.panel
     return part.number if isinstance(part, FlatPiece) else part.values.place
+
+
+def listed(keys: Sequence[str]) -> str:
+    """The first few."""
+    return ", ".join(keys[:MOST_LISTED]) + (" …" if len(keys) > MOST_LISTED else "")

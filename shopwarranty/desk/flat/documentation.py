@@ -136,7 +136,8 @@ def panel_lists(*, american: bool) -> Iterator[KeyList]:
     """For each body style its panels with their places."""
     for body in BODIES:
         panels = ((panel.key, _places(panel.key, body.key)) for panel in catalogue.panels(body.key))
-        yield KeyList(f"{body.key}: {_(body.name)}", tuple(panels))
+        name = _(body.name)
+        yield KeyList(name if name == body.key else f"{body.key}: {name}", tuple(panels))
 
 
 def _places(panel: str, body: str) -> str:

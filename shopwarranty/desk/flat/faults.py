@@ -50,8 +50,9 @@ class Faults:
             self.shown.append(Fault(file, line, column, shortened(str(value)), problem, remedy))
 
     def take(self, other: "Faults") -> None:
+        """Those of another file, in the order of its lines."""
         self.count += other.count
-        self.shown += other.shown[: MOST_SHOWN - len(self.shown)]
+        self.shown += sorted(other.shown, key=lambda fault: fault.line)[: MOST_SHOWN - len(self.shown)]
 
     @property
     def more(self) -> int:

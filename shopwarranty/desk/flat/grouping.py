@@ -108,6 +108,7 @@ class JobGrouper:
         raw = self.panel_reader.pick(cells)
         if not filled(raw):
             return None
+        faults = self.sheet.faults.count
         values = self.panel_reader.read(line, raw)
         found = opened.panels.get(values.panel)
         own_raw = self.own.pick[Level.PANEL](cells)
@@ -115,7 +116,7 @@ class JobGrouper:
             panel = FlatPanel(values, self.own.read(Level.PANEL, line, own_raw), line=line)
             opened.job.panels.append(panel)
             found = opened.panels[values.panel] = _OpenPanel(panel, Repeated(raw, line), own_raw)
-        else:
+        elif self.sheet.faults.count == faults:
             found.repeated.check(self.panel_reader, raw, line)
             self.own.check(Level.PANEL, line, own_raw, found.own_raw)
         return found
@@ -124,13 +125,14 @@ class JobGrouper:
         raw = self.piece_reader.pick(cells)
         if not filled(raw) and not filled(self.place_reader.pick(cells)):
             return None
+        faults = self.sheet.faults.count
         values = self.piece_reader.read(line, raw)
         found = panel.pieces.get(values.piece or 1)
         if found is None:
             piece = FlatPiece(values, line=line)
             panel.panel.pieces.append(piece)
             found = panel.pieces[piece.number] = _OpenPiece(piece, Repeated(raw, line))
-        else:
+        elif self.sheet.faults.count == faults:
             found.repeated.check(self.piece_reader, raw, line)
         return found
 
