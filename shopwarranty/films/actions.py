@@ -109,7 +109,7 @@ def measure_roll(*, roll: Roll, left_mm: float, why: str, actor: Actor, now: dat
 
 @transaction.atomic
 def finish_roll(*, roll: Roll, actor: Actor, now: datetime) -> None:
-    today = now.date()
+    today = now.astimezone(roll.shop.zone).date()
     if Roll.objects.filter(pk=roll.pk, finished_on__isnull=True).update(finished_on=today):
         record_change(row=roll, act="roll finished", actor=actor, at=now)
 
@@ -151,7 +151,7 @@ def take_cut(
     if from_offcut:
         Cut.objects.filter(pk=from_offcut.pk).update(used_up_at=now)
     if roll and roll.opened_on is None:
-        Roll.objects.filter(pk=roll.pk).update(opened_on=now.date())
+        Roll.objects.filter(pk=roll.pk).update(opened_on=now.astimezone(roll.shop.zone).date())
     if question:
         record_change(row=cut, act=question, actor=actor, at=now, why=reason)
     return cut

@@ -1,6 +1,6 @@
 """Film in stock: what is left is worked out, unusual acts ask for a reason."""
 
-from datetime import timedelta
+from datetime import UTC, date, datetime, timedelta
 from typing import Any
 
 import pytest
@@ -180,3 +180,24 @@ def test_every_page_of_the_room_opens(ours: ShopPeople, film: FilmProduct, actor
         ("lot", (roll.lot_id,)),
     ]:
         assert client.get(url(name, ours, *args)).status_code == 200, name
+
+
+def test_the_planner_says_not_recorded_of_a_roll_whose_length_nobody_knows(
+    ours: ShopPeople, film: FilmProduct, actor: Actor
+) -> None:
+    roll = roll_of(film, actor, length_mm=None)
+    sizes = {"along_mm": 50, "across_mm": 38, "allowance_along_mm": 1, "allowance_across_mm": 2.5}
+    text = ours.client(ours.installer).get(url("cut-planner", ours, roll.pk), sizes).content.decode()
+    left = text.split("Left on the roll")[1].split("Off-cut")[0]
+    assert left.count("not-recorded") == 2
+
+
+def test_a_roll_opened_and_finished_in_the_evening_carries_the_day_of_the_shop(
+    film: FilmProduct, actor: Actor
+) -> None:
+    roll, evening = roll_of(film, actor), datetime(2026, 11, 26, 1, 0, tzinfo=UTC)  # 20:00 on the 25th
+    size = actions.CutSize(1000.0, 900.0, 1000.0)
+    actions.take_cut(roll=roll, kind=Cut.Kind.PIECE, size=size, actor=actor, now=evening)
+    actions.finish_roll(roll=roll, actor=actor, now=evening)
+    roll.refresh_from_db()
+    assert (roll.opened_on, roll.finished_on) == (date(2026, 11, 25), date(2026, 11, 25))
