@@ -504,3 +504,36 @@ def test_no_press_on_a_handed_over_job_breaks_the_page(
         assert client.post(address, form).status_code in (200, 302), address
     panel.refresh_from_db()
     assert (panel.finished_at is not None, Deviation.objects.get().undone_at) == (True, None)
+
+
+def test_from_the_job_a_vehicle_that_comes_back_is_looked_at_and_its_checks_are_found(
+    bench: Bench, client: Client
+) -> None:
+    job = bench.front(("bonnet",))
+    look = url("start-look", job.pk)
+    assert look not in text(client.get(url("job", job.pk)))
+    Job.objects.filter(pk=job.pk).update(state="handed_over", handed_over_at=NOW, handed_over_on=NOW.date())
+    assert look in text(client.get(url("job", job.pk)))
+    actions.set_plate(vehicle=job.vehicle, text="A&B 1", since=NOW.date(), actor=bench.actor, now=NOW)
+    page = text(client.get(url("vehicle", job.vehicle.pk)))
+    assert f"{url('checks')}?q=A%26B+1&amp;show=all" in page
+
+
+def test_what_is_finished_can_be_handed_over_while_a_panel_is_still_open(
+    bench: Bench, client: Client
+) -> None:
+    job = bench.front(("bonnet", "front-bumper"))
+    hand_over = url("hand-over", job.pk)
+    assert hand_over not in text(client.get(url("job", job.pk)))
+    first = job.panels.get(panel="bonnet")
+    actions.confirm_panel(panel_work=first, finished=True, actor=bench.actor, now=NOW)
+    assert hand_over in text(client.get(url("job", job.pk)))
+
+
+def test_a_body_style_that_lacks_a_panel_with_film_is_said_beside_the_field(
+    bench: Bench, client: Client
+) -> None:
+    job = bench.front(("left-rear-door",))
+    form = {"body_style": "coupe", "owned": "customer", "vin_kind": "vin", "vin": "", "make": "Osk"}
+    answer = client.post(url("change-vehicle", job.vehicle.pk), form)
+    assert "panels that this body style does not have: left rear door" in text(answer)

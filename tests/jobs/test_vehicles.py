@@ -164,3 +164,16 @@ def test_e17_a_loose_panel_has_no_vin_and_its_job_is_a_test_panel(bench: Bench) 
 def test_job_numbers_step_over_those_that_came_in_from_elsewhere(bench: Bench) -> None:
     bench.job(ref="2")
     assert [bench.job().ref for _ in range(2)] == ["1", "3"]
+
+
+def test_a_body_style_without_the_panels_that_carry_film_is_refused(bench: Bench) -> None:
+    made = vehicle(bench)
+    job = bench.job(vehicle=made)
+    actions.start_panels(
+        job=job, panels=["left-rear-door"], catalogue=bench.catalogue, actor=bench.actor, now=NOW
+    )
+    with pytest.raises(actions.PanelsElsewhere) as refused:
+        actions.change_vehicle(vehicle=made, values={"body_style": "coupe"}, actor=bench.actor, now=NOW)
+    assert refused.value.panels == ("left rear door",)
+    actions.change_vehicle(vehicle=made, values={"body_style": "hatchback"}, actor=bench.actor, now=NOW)
+    assert Vehicle.objects.get(pk=made.pk).body_style == "hatchback"

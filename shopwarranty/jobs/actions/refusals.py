@@ -46,6 +46,14 @@ class InTheFuture(JobRefusal):
     """Something that was done cannot have been done later than now."""
 
 
+class PanelsElsewhere(JobRefusal):
+    """Jobs on this vehicle carry panels that the other body style does not have."""
+
+    def __init__(self, panels: tuple[str, ...]) -> None:
+        super().__init__(", ".join(panels))
+        self.panels = panels
+
+
 class VinRefused(JobRefusal):
     """What was typed cannot be a 17-character VIN."""
 

@@ -9,9 +9,10 @@ from shopwarranty.shops.history import Actor, record_change
 from shopwarranty.trade import catalogue
 from shopwarranty.trade import vin as trade_vin
 
-from ..models import Holding, Party, Plate, Vehicle
+from ..models import Holding, PanelWork, Party, Plate, Vehicle
 from ..plates import searched_form
-from .refusals import VinKnown, VinRefused
+from ..shop_catalogue import ShopCatalogue
+from .refusals import PanelsElsewhere, VinKnown, VinRefused
 
 VIN = Vehicle.VinKind
 
@@ -55,14 +56,30 @@ def add_vehicle(*, body_style: str, actor: Actor, now: datetime, **more: Any) ->
 
 @transaction.atomic
 def change_vehicle(*, vehicle: Vehicle, values: dict[str, Any], actor: Actor, now: datetime) -> Vehicle:
-    """Corrects what is known of the vehicle; certificates already issued stay as they are."""
+    """Corrects what is known of the vehicle; certificates already issued stay as they are.
+
+    Raises PanelsElsewhere for a body style without the panels that film was put on, VinRefused or VinKnown.
+    """
     if "vin" in values or "vin_kind" in values:
         kind = values.get("vin_kind", vehicle.vin_kind)
         values = {**values, **vin_values(values.get("vin", vehicle.vin), kind, itself=vehicle)}
     if "body_style" in values:
         catalogue.body(values["body_style"])
+        guard_panels(vehicle, values["body_style"])
     changed: Vehicle = change_row(vehicle, values, act="vehicle changed", actor=actor, now=now)
     return changed
+
+
+def guard_panels(vehicle: Vehicle, body_style: str) -> None:
+    if body_style == vehicle.body_style:
+        return
+    shop_catalogue = ShopCatalogue(vehicle.shop)
+    rows = PanelWork.objects.filter(job__vehicle=vehicle).order_by("walk")
+    used = dict.fromkeys(rows.values_list("panel", flat=True))
+    there = {*shop_catalogue.panel_keys(body_style), *shop_catalogue.own_panels}
+    missing = [key for key in used if key not in there]
+    if missing:
+        raise PanelsElsewhere(tuple(shop_catalogue.panel_name(vehicle.body_style, key) for key in missing))
 
 
 def vin_values(typed: str, kind: str, *, itself: Vehicle | None = None) -> dict[str, Any]:

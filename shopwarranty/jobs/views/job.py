@@ -40,6 +40,7 @@ def job(request: Any, pk: int) -> HttpResponse:
         "caution_foot": FOOT,
         "next_panel": next_panel(record),
         "hand_over_url": nav.address("hand-over", request.shop.slug, record.id),
+        "look_url": nav.address("start-look", request.shop.slug, record.id),
     }
     return render(request, "jobs/job.html", context)
 

@@ -1,6 +1,7 @@
 """One vehicle: what it is, its plates and people with their dates, and every job on it."""
 
 from typing import Any
+from urllib.parse import urlencode
 
 from django.contrib import messages
 from django.db import transaction
@@ -37,15 +38,15 @@ def vehicle(request: Any, pk: int) -> HttpResponse:
         "holdings": row.holdings.select_related("party"),
         "jobs": Job.objects.filter(vehicle=row).select_related("method_version__method"),
         "certificates_url": with_query(nav.address("certificates", slug), sought),
-        "checks_url": with_query(nav.address("checks", slug), sought),
+        "checks_url": with_query(nav.address("checks", slug), sought, show="all"),
         "section": "jobs",
     }
     return render(request, "jobs/vehicle.html", context)
 
 
-def with_query(address: str, words: str) -> str:
+def with_query(address: str, words: str, **more: str) -> str:
     """The list of another room, searched for this vehicle; nothing where that room has no page."""
-    return f"{address}?q={words}" if address and words else address
+    return f"{address}?{urlencode({'q': words, **more})}" if address and words else address
 
 
 def plates_elsewhere(row: Vehicle) -> dict[str, Any]:
@@ -63,14 +64,23 @@ def change_vehicle(request: Any, pk: int) -> HttpResponse:
     if row.vin_kind == Vehicle.VinKind.TO_READ:
         initial["vin_kind"] = Vehicle.VinKind.VIN
     form = VehicleForm(request.POST or None, initial=initial, known=row)
-    if form.is_valid():
-        actions.change_vehicle(vehicle=row, values=form.values(), actor=actor_of(request), now=request.now)
+    if form.is_valid() and changed(request, row, form):
         if form.doubtful:
             tell(request, check_digit_words(), level=messages.WARNING)
         else:
             tell(request, _("Saved. Certificates already issued stay as they are."))
         return redirect("vehicle", request.shop.slug, pk)
     return render(request, "jobs/change_vehicle.html", {"form": form, "vehicle": row, "section": "jobs"})
+
+
+def changed(request: Any, row: Vehicle, form: VehicleForm) -> bool:
+    try:
+        actions.change_vehicle(vehicle=row, values=form.values(), actor=actor_of(request), now=request.now)
+    except actions.PanelsElsewhere as refusal:
+        words = _("Film is recorded on panels that this body style does not have: %(panels)s.")
+        form.add_error("body_style", words % {"panels": ", ".join(refusal.panels)})
+        return False
+    return True
 
 
 @require_http_methods(["GET", "POST"])
