@@ -1,17 +1,26 @@
 """Export, into an empty shop, export again: the same bytes, whatever units and zone either shop has."""
 
-from datetime import timedelta
+from collections import Counter
+from io import StringIO
 from pathlib import Path
+from random import Random
 
 import pytest
+from django.core.management import call_command
+from hypothesis import HealthCheck, Phase, given, settings
+from hypothesis import strategies as st
 
-from shopwarranty.desk.flat.checking import Files
+from shopwarranty.defects.lives import VALUES, rebuild_lives
+from shopwarranty.defects.models import Life
 from shopwarranty.shops.models import Shop
 from shopwarranty.shops.scope import shop_scope
 from tests import builders
 from tests.conftest import NOW, World
 
-from .flat_files import exported, files, take_in
+from .any_shop import AnyShop
+from .flat_files import exported, files, rows_of, take_in
+
+WHERE = ("job__ref", "place__piece__panel_work__panel", "place__piece__number", "place__key", "number")
 
 
 def an_empty_shop(**more: object) -> Shop:
@@ -37,3 +46,60 @@ def test_a_plain_shop_comes_back_byte_for_byte(world: World, tmp_path: Path) -> 
         builders.a_job(panels=())
     first = exported(world.ours.shop)
     assert again(first, an_empty_shop(), tmp_path) == first
+
+
+ANY_SHOP = settings(
+    deadline=None,
+    suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow],
+    phases=[Phase.explicit, Phase.generate],
+)
+
+
+@settings(ANY_SHOP, max_examples=12)
+@given(seed=st.integers(0, 2**32 - 1))
+def test_any_shop_comes_back_byte_for_byte_and_with_the_same_lives(
+    seed: int, db: None, tmp_path_factory: pytest.TempPathFactory
+) -> None:
+    come_back(seed, tmp_path_factory)
+
+
+@pytest.mark.long
+@settings(ANY_SHOP, max_examples=300)
+@given(seed=st.integers(0, 2**32 - 1))
+def test_three_hundred_shops_come_back_byte_for_byte_and_with_the_same_lives(
+    seed: int, db: None, tmp_path_factory: pytest.TempPathFactory
+) -> None:
+    come_back(seed, tmp_path_factory)
+
+
+def come_back(seed: int, folders: pytest.TempPathFactory) -> None:
+    chance = Random(seed)
+    zones = ("UTC", "America/New_York", "Asia/Tokyo")
+    slug = f"s{Shop.objects.count()}"
+    first_shop = an_empty_shop(slug=slug, time_zone=chance.choice(zones), units="us")
+    with shop_scope(first_shop):
+        AnyShop(chance).fill(4)
+        rebuild_lives()
+    first = exported(first_shop)
+    same_zone = an_empty_shop(slug=f"{slug}-a", time_zone=first_shop.time_zone)
+    assert again(first, same_zone, folders.mktemp("same")) == first
+    assert lives(same_zone) == lives(first_shop)
+    elsewhere = an_empty_shop(slug=f"{slug}-b", time_zone=chance.choice(zones), units="us")
+    assert again(first, elsewhere, folders.mktemp("elsewhere")) == first
+
+
+def lives(shop: Shop) -> Counter[tuple[object, ...]]:
+    """Every life by what it is of, without row numbers: which of two equally grave defects decided is a draw."""
+    with shop_scope(shop):
+        values = [name for name in VALUES if name not in ("job_id", "defect_id")]
+        return Counter(Life.objects.values_list(*WHERE, *values))
+
+
+def test_the_demo_shop_comes_back_byte_for_byte(db: None, tmp_path: Path) -> None:
+    call_command("load_demo", today="2026-11-25", stdout=StringIO())
+    demo = Shop.objects.get(slug="demo")
+    first = exported(demo)
+    assert len(rows_of(first[0])) > 1000
+    other = an_empty_shop(time_zone=demo.time_zone)
+    assert again(first, other, tmp_path) == first
+    assert lives(other) == lives(demo)

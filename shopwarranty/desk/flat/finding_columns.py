@@ -49,8 +49,9 @@ def _visit() -> Iterator[Column]:
     )
     yield text("signed_name", VISIT, 160, _("Who signed for it."))
     yield text("visit_note", VISIT, 10_000, _("A note on the visit."))
-    yield text("check_plan", VISIT, 24, _("Key of the planned check that it settled, as two-week."))
+    yield text("check_plan", VISIT, 24, _("Key of the planned check that it was for, as two-week."))
     yield Column("check_due_on", VISIT, Kind.DAY, _("When that check was due."))
+    yield Column("check_settled", VISIT, Kind.YES_NO, _("Whether that check was done with it; empty: yes."))
 
 
 def _finding() -> Iterator[Column]:

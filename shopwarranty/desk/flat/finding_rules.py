@@ -9,7 +9,7 @@ from django.utils.translation import gettext as _
 from shopwarranty.trade import defects as kinds
 from shopwarranty.web.trade_names import trade_name
 
-from .cells import noon
+from .cells import noon, written
 from .reading import Sheet
 from .records import FindingValues, FlatFinding, FlatVisit
 from .shelf import KindOnShelf, Shelf
@@ -48,6 +48,7 @@ class FindingRules:
             self.shelf.person(values.inspected_by)
         if values.check_plan:
             self.shelf.plan(values.check_plan)
+            values = values._replace(check_settled=values.check_settled is not False)
         number, flags = values.visit_number or 1, (bool(values.by_photo), bool(values.handover_look))
         visit.values = values._replace(
             visited_at=at, visit_number=number, by_photo=flags[0], handover_look=flags[1]
@@ -97,6 +98,7 @@ class FindingRules:
             name = name or trade_name(KNOWN_KINDS[key], self.shelf.shop)
         elif key in self.shelf.kinds:
             name = name or self.shelf.kinds[key].name
+            self._check_counts(finding, self.shelf.kinds[key])
         elif key and name and values.kind_is_failure is not None:
             self.shelf.kinds[key] = KindOnShelf(key=key, name=name, is_failure=values.kind_is_failure)
         else:
@@ -108,6 +110,12 @@ class FindingRules:
             return False
         finding.values = values._replace(kind_name=name)
         return True
+
+    def _check_counts(self, finding: FlatFinding, kind: KindOnShelf) -> None:
+        said = finding.values.kind_is_failure
+        if said is not None and said != kind.is_failure:
+            problem = _("but this kind counts the other way here.")
+            self._say(finding, "kind_is_failure", written(said), problem, _("Correct it, or empty it."))
 
     def _resolve_remedy(self, finding: FlatFinding, visit_on: date) -> bool:
         values = finding.values

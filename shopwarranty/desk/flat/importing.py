@@ -10,6 +10,7 @@ from django.db import IntegrityError, transaction
 
 from shopwarranty.defects.lives import rebuild_lives
 from shopwarranty.inspections.actions import plan_checks
+from shopwarranty.inspections.models import Check
 from shopwarranty.jobs.models import FilmPiece, Job
 from shopwarranty.shops.history import Actor
 from shopwarranty.shops.models import Shop
@@ -120,7 +121,10 @@ class _Writing:
         """Those whose window has not closed yet; what lies behind is history."""
         today = self.now.astimezone(self.shop.zone).date()
         for first in range(0, len(job_ids), AT_ONCE):
-            rows = Job.objects.filter(pk__in=job_ids[first : first + AT_ONCE], handed_over_on__isnull=False)
+            chunk = job_ids[first : first + AT_ONCE]
+            left = Check.objects.filter(job__in=chunk, state=Check.State.WAIVED, due_on__gte=today)
+            left.update(state=Check.State.DUE, state_why="", settled_at=None)
+            rows = Job.objects.filter(pk__in=chunk, handed_over_on__isnull=False)
             for job in rows.order_by("pk"):
                 on = job.handed_over_on
                 assert on is not None

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from datetime import date
 from typing import Any, Final, NamedTuple
 
-from shopwarranty.defects.models import Defect, Remedy, Sighting
+from shopwarranty.defects.models import Defect, Remedy, ShopDefectKind, Sighting
 from shopwarranty.inspections.models import Check, Finding, Visit
 
 from .columns import Level
@@ -27,6 +27,7 @@ VISIT_PATHS: Final = {
     "visit_note": "note",
     "check_plan": "check_due__plan__key",
     "check_due_on": "check_due__due_on",
+    "check_settled": ELSEWHERE,
 }
 REMEDY_PATHS: Final = {
     **dict.fromkeys(FindingValues._fields[: FindingValues._fields.index("remedy")], ELSEWHERE),
@@ -93,8 +94,8 @@ class LookLoader:
             "job_id", "pk", "check_due__state", *self.visit_values.paths
         ):
             values = self.visit_values.values(tuple(raw))
-            if state != Check.State.DONE:
-                values = values._replace(check_plan="", check_due_on=None)
+            if values.check_plan:
+                values = values._replace(check_settled=state == Check.State.DONE)
             key = (job_id, visit_key(values))
             times[key] += 1
             found.append((job_id, pk, values._replace(visit_number=times[key])))
@@ -126,6 +127,7 @@ class _Chunk:
 
     def _read_sightings(self, job_ids: Sequence[int]) -> None:
         numbers = defect_numbers(job_ids)
+        own = dict(ShopDefectKind.objects.values_list("key", "is_failure"))
         rows = Sighting.objects.filter(
             finding__visit__job__in=job_ids,
             finding__visit__state=Visit.State.FINISHED,
@@ -136,6 +138,7 @@ class _Chunk:
             values = {
                 "kind": defect.kind,
                 "kind_name": clean_text(defect.kind_words),
+                "kind_is_failure": own.get(defect.kind),
                 "defect_number": numbers[defect.pk],
                 "severity": sighting.severity,
                 "extent": sighting.extent_mm,

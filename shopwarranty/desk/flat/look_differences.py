@@ -11,7 +11,9 @@ from .defect_planning import SIGHTING, PlaceRef, place_ref
 from .reading import Sheet
 from .records import FindingValues, FlatFinding, FlatVisit
 
-ONLY_IF_SAID: Final = frozenset({"visited_at", "visit_entered_at", "check_plan", "check_due_on"})
+ONLY_IF_SAID: Final = frozenset(
+    {"visited_at", "visit_entered_at", "check_plan", "check_due_on", "check_settled"}
+)
 REMEDY: Final = FindingValues._fields[FindingValues._fields.index("remedy") :]
 Done = tuple[PlaceRef, str, tuple[object, ...]]
 

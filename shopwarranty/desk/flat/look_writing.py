@@ -6,6 +6,7 @@ from datetime import date
 from typing import Final
 
 from django.db.models import F
+from django.utils.translation import gettext_lazy
 
 from shopwarranty.defects.actions.sightings import SERIES
 from shopwarranty.defects.models import Defect, Remedy, Sighting
@@ -21,6 +22,7 @@ from .tables import Tables
 from .writing import Source
 
 IMPORTED: Final = Finding.Said.IMPORTED.value
+NOT_PLANNED_HERE: Final = gettext_lazy("Imported; not planned here.")
 
 
 @dataclass(slots=True)
@@ -112,19 +114,21 @@ class LookWriter:
                 self.findings[pk, ref] = self.tables[Finding].add(pk, self.places[job_id, ref], *said)
 
     def _check(self, job_id: int, visit: FlatVisit, checks: dict[tuple[str, date], int]) -> int | None:
-        """The planned check that the visit settled, as done; it is never due."""
+        """The planned check that the visit was for: done with it, or waived; it is never due by itself."""
         values = visit.values
         if not values.check_plan or values.check_due_on is None or values.visit_on is None:
             return None
         key = (values.check_plan, values.check_due_on)
         if key not in checks:
+            done = values.check_settled
             checks[key] = self._known_check(job_id, *key) or self.tables[Check].add(
                 job_id,
                 self.plan.shelf.plan(values.check_plan).pk,
                 values.check_due_on,
                 min(values.check_due_on, values.visit_on),
                 max(values.check_due_on, values.visit_on),
-                Check.State.DONE.value,
+                (Check.State.DONE if done else Check.State.WAIVED).value,
+                "" if done else str(NOT_PLANNED_HERE),
                 values.visited_at,
             )
         return checks[key]

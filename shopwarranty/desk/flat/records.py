@@ -184,6 +184,7 @@ class VisitValues(NamedTuple):
     visit_note: str = ""
     check_plan: str = ""
     check_due_on: date | None = None
+    check_settled: bool | None = None
 
 
 class FindingValues(NamedTuple):

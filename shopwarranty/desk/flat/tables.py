@@ -89,7 +89,9 @@ COLUMNS: Final[dict[type[ShopOwned], tuple[str, ...]]] = {
     ),
     LayingEvent: ("panel_work_id", "place_id", "kind", "at", "note"),
     FieldValue: ("field_id", "job_id", "panel_work_id", "place_id", "value", "basis"),
-    Check: ("job_id", "plan_id", "due_on", "window_from", "window_to", "state", "settled_at"),
+    Check: (
+        *("job_id", "plan_id", "due_on", "window_from", "window_to", "state", "state_why", "settled_at"),
+    ),
     Visit: (
         *("job_id", "check_due_id", "state", "origin", "is_handover_look", "by_photo", "since_when"),
         *("since_when_words", "happened_on", "started_at", "finished_at", "entered_at", "odometer_km"),
