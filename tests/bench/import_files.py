@@ -10,10 +10,10 @@ from shopwarranty.trade import catalogue
 
 PANELS = ("front-bumper", "bonnet", "left-wing", "left-mirror", "left-front-door", "right-front-door")
 JOB_HEADERS = (
-    "job_ref started_at handed_over_on method method_version vehicle_first_job make model year colour body_style"
-    " vin_kind plate holder holder_email panel washed washed_basis solvent_wiped laid stretch panel_confirmed_at"
-    " panel_finished_at installer measured_at air_c surface_c humidity_percent piece film_maker film film_family"
-    " lot roll cut_along_mm cut_across_mm place post_heated post_heated_basis post_heat_temperature_c passes"
+    "job_ref started_at handed_over_on method method_version vehicle_first_job make model year colour"
+    " body_style vin_kind plate holder holder_email panel washed washed_basis solvent_wiped laid stretch"
+    " panel_confirmed_at panel_finished_at installer measured_at air_c surface_c humidity_percent piece"
+    " film_maker film film_family lot roll cut_along_mm cut_across_mm place post_heated post_heated_basis post_heat_temperature_c passes"
     " passes_basis wrap_in_wanted_mm wrap_in_reached_mm covered_by left_short"
 ).split()
 LOOK_HEADERS = (
@@ -43,13 +43,34 @@ def write_history(folder: Path, jobs: int, seed: int = 20261125) -> tuple[int, i
 def history_of_job(number: int, chance: random.Random) -> tuple[list[list[object]], list[list[object]]]:
     day = date(2024, 1, 2) + timedelta(days=number % 700)
     ref, later = f"B{number:06d}", day + timedelta(days=1)
-    job = [ref, f"{day}T08:00+00:00", later, "Usual", 1, ref, "Osk", "Tarn", 2020 + number % 6, "grey", "suv"]
+    job: list[object] = [
+        ref,
+        f"{day}T08:00+00:00",
+        later,
+        "Usual",
+        1,
+        ref,
+        "Osk",
+        "Tarn",
+        2020 + number % 6,
+        "grey",
+        "suv",
+    ]
     job += ["to_read", f"7FN {number:05d}", f"Holder {number}", f"holder{number}@example.com"]
     rows: list[list[object]] = []
     looks: list[list[object]] = []
     for panel in PANELS:
         at = f"{day}T{9 + chance.randrange(8):02d}:00+00:00"
-        work = [panel, "yes", "by_method", "yes", "wet", chance.choice(("low", "medium")), at, at]
+        work: list[object] = [
+            panel,
+            "yes",
+            "by_method",
+            "yes",
+            "wet",
+            chance.choice(("low", "medium")),
+            at,
+            at,
+        ]
         work += [f"Installer {chance.randrange(6)}", at, chance.randrange(160, 260) / 10, 19, 45, 1]
         film = [
             "Hollow Lake Films",
@@ -61,7 +82,7 @@ def history_of_job(number: int, chance: random.Random) -> tuple[list[list[object
         work += [*film, 1200 + chance.randrange(400), 900]
         rows += [[*job, *work, *place] for place in _places(panel, chance)]
         looks += _looks(ref, panel, later, chance)
-    return rows, sorted(looks, key=lambda look: look[1])
+    return rows, sorted(looks, key=lambda look: str(look[1]))
 
 
 def _places(panel: str, chance: random.Random) -> Iterator[list[object]]:

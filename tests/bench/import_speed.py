@@ -111,7 +111,7 @@ def measure_export(shop: Any, folder: Path) -> Timed:
 
 
 def measure_bare(shop: Any, places: int, findings: int) -> Timed:
-    """Places of one piece and findings of as many visits as that takes; nothing read, checked or worked out."""
+    """Places of one piece and findings of as many visits as that takes; nothing read, checked or derived."""
     from django.db import transaction
 
     from shopwarranty.inspections.models import Finding, Visit
