@@ -11,10 +11,11 @@ from shopwarranty.trade import catalogue
 PANELS = ("front-bumper", "bonnet", "left-wing", "left-mirror", "left-front-door", "right-front-door")
 JOB_HEADERS = (
     "job_ref started_at handed_over_on method method_version vehicle_first_job make model year colour"
-    " body_style vin_kind plate holder holder_email panel washed washed_basis solvent_wiped laid stretch"
-    " panel_confirmed_at panel_finished_at installer measured_at air_c surface_c humidity_percent piece"
-    " film_maker film film_family lot roll cut_along_mm cut_across_mm place post_heated post_heated_basis post_heat_temperature_c passes"
-    " passes_basis wrap_in_wanted_mm wrap_in_reached_mm covered_by left_short"
+    " body_style vin_kind plate holder holder_email panel washed washed_basis solvent_wiped laid"
+    " stretch panel_confirmed_at panel_finished_at installer measured_at air_c surface_c"
+    " humidity_percent piece film_maker film film_family lot roll cut_along_mm cut_across_mm place"
+    " post_heated post_heated_basis post_heat_temperature_c passes passes_basis wrap_in_wanted_mm"
+    " wrap_in_reached_mm covered_by left_short"
 ).split()
 LOOK_HEADERS = (
     "job_ref visit_on origin panel piece place result kind severity extent_mm remedy remedy_on inspected_by"
