@@ -69,6 +69,7 @@ def rows_of(people: ShopPeople) -> Rows:
     vehicle = builders.a_vehicle(holder=builders.a_holder(f"Holder at {slug}"), model=f"Tarn of {slug}")
     job = builders.a_job(vehicle=vehicle, handed_over_on=builders.days_ago(14))
     lot = job.panels.get().pieces.get().lot
+    assert lot is not None
     roll = builders.a_roll(lot)
     cut = Cut.objects.create(roll=roll, kind="offcut", along_mm=100, cut_at=NOW)
     invitation = Invitation.objects.create(
