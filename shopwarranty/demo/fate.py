@@ -26,7 +26,7 @@ FAMILIES = {"colour-change": 1.0, "clear-protective": 0.75, "coloured-protective
 RECESS_NOT_HEATED, EDGE_NOT_HEATED = 7.0, 3.0
 OLD_BLADE = 2.2
 BAD_LOT_FILM, BAD_LOT, BAD_LOT_TIMES = "chroma-gloss", 2, 3.6
-LUCKY = {(72, "left-rail", "end"): 9, (104, "right-rail", "upper"): 8}
+LUCKY = {(72, "left-rail", "end"): 9, (104, "left-rail", "upper"): 8}
 """(job, panel, place): the day it let go."""
 
 KINDS = {

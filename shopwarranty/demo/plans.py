@@ -85,7 +85,7 @@ def _days_and_families() -> Iterator[tuple[int, str]]:
     rng = stream("calendar")
     families = [PATTERN[i % len(PATTERN)] for i in range(OLDER)]
     rng.shuffle(families)
-    step = (OLDEST - FIRST_DAY_HERE - 3) / OLDER
+    step = (OLDEST - RECENT[0] - 3) / OLDER
     for i, family in enumerate(families):
         yield OLDEST - int(i * step) - rng.randint(0, 3), family
     for days_ago, which in zip(RECENT, RECENT_FAMILIES, strict=True):

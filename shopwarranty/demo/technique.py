@@ -15,8 +15,13 @@ from .sources import Version, methods
 from .told import Differed, Value, Values
 
 STATED, MEASURED, BY_METHOD = "stated", "measured", "by_method"
-RECESS_NOT_HEATED = 0.24
-EDGE_NOT_HEATED = 0.14
+NOT_HEATED = {
+    "colour-change": (0.24, 0.14),
+    "clear-protective": (0.07, 0.04),
+    "coloured-protective": (0.07, 0.04),
+}
+"""Share of panels whose recesses, and share of edges that, were left without post-heat, by film family."""
+
 OLD_BLADE = 0.14
 UNCONFIRMED = 0.04
 WINDOW_EDGES = frozenset({"window", "glass"})
@@ -61,7 +66,10 @@ def worked(plan: Plan, body: str, panel: str) -> Worked:
     measured = rng.random() < 0.15
     for place in catalogue.default_places(catalogue.panel(body, panel)):
         of_place = place_values(said, panel, place.key, place.kind)
-        _place(done, place, of_place, heated, measured, stream("place", plan.number, panel, place.key))
+        rng = stream("place", plan.number, panel, place.key)
+        edge_heated = rng.random() >= NOT_HEATED[plan.family][1]
+        by_kind = heated if place.kind is PlaceKind.RECESS else edge_heated
+        _place(done, place, of_place, by_kind, measured, rng)
     return done
 
 
@@ -91,7 +99,7 @@ def _recesses_heated(plan: Plan, rng: Random) -> bool | None:
     """Recesses of a panel are done in one go. The first version of the method said nothing about them."""
     drawn = rng.random()
     if "recess" in version_of(plan).values:
-        return drawn >= RECESS_NOT_HEATED
+        return drawn >= NOT_HEATED[plan.family][0]
     if drawn < 0.22:
         return False
     return True if drawn < 0.6 else None
@@ -101,12 +109,12 @@ def _place(
     done: Worked,
     place: PlaceType,
     usual: Mapping[str, Said],
-    recesses_heated: bool | None,
+    heated: bool | None,
     measured: bool,
     rng: Random,
 ) -> None:
     values = _by_method(usual) if done.confirmed else {}
-    for key, value, basis in _place_values(place, usual, recesses_heated, measured, rng):
+    for key, value, basis in _place_values(place, usual, heated, measured, rng):
         values[key] = (value, basis)
         if differs(usual, key, value):
             done.differed.append(_differed(place.key, key, _compared(usual, key), value, rng))
@@ -114,22 +122,20 @@ def _place(
 
 
 def _place_values(
-    place: PlaceType, usual: Mapping[str, Said], recesses_heated: bool | None, measured: bool, rng: Random
+    place: PlaceType, usual: Mapping[str, Said], heated: bool | None, measured: bool, rng: Random
 ) -> Iterator[tuple[str, Value, str]]:
-    drawn = [rng.random() for _ in range(6)]
+    drawn = [rng.random() for _ in range(5)]
     if place.key == FIELD_KEY:
         return
     if place.kind is PlaceKind.RECESS:
-        heated = recesses_heated
         if heated is not None and heated != usual.get("post_heated"):
             yield "post_heated", heated, STATED
-        if drawn[1] < 0.03:
+        if drawn[0] < 0.03:
             yield "primer", True, STATED
     else:
-        heated = drawn[0] >= EDGE_NOT_HEATED
-        if not heated:
+        if heated is False:
             yield "post_heated", False, STATED
-        yield from _edge_values(place, drawn[1:], rng)
+        yield from _edge_values(place, drawn, rng)
     if heated and measured:
         yield "post_heat_c", between(rng, 88, 102), MEASURED
 

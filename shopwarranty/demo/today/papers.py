@@ -27,7 +27,7 @@ LAY_AGAIN = "We heat and press it down again, or lay new film on that panel."
 
 def write_plan(day: Day) -> PlanVersion:
     """The owner's own words take the place of the start that came with the program."""
-    now = day.ago(FIRST_DAY_HERE - 1, time(9))
+    now = day.ago(FIRST_DAY_HERE, time(14))
     words = words_for(day.shop) | {"paid": PAID}
     plan = Plan.objects.get()
     version = write_draft(plan=plan, words=words, lines=_lines(), actor=day.actor("owner"), now=now)
@@ -57,7 +57,7 @@ def _lines() -> list[dict[str, object]]:
 
 def issue_certificates(day: Day) -> None:
     """Of the jobs since the record is kept here, and of a few older ones whose holders asked."""
-    asked = day.ago(FIRST_DAY_HERE - 2, time(14))
+    asked = day.ago(FIRST_DAY_HERE, time(14, 30))
     for number in LATE_ISSUES:
         _issue(day, day.written.jobs[number], asked)
     for told, job in zip(day.story.jobs, day.written.jobs, strict=True):
@@ -88,7 +88,7 @@ def hand_over_latest(day: Day) -> None:
 
 def sell_a_vehicle(day: Day) -> None:
     """The buyer takes the certificate over; its dates stay."""
-    certificate = Certificate.objects.order_by("issued_at", "pk")[0]
+    certificate = Certificate.objects.get(job=day.written.jobs[LATE_ISSUES[0]])
     now, actor = day.ago(8, time(11)), day.actor("desk")
     buyer = add_party(
         name="Perrin Oxbarrow",
