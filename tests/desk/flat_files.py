@@ -22,7 +22,7 @@ A_ROW: dict[str, object] = {
     "handed_over_on": "2025-03-14",
     "panel": "bonnet",
     "panel_finished_at": "2025-03-13",
-    "place": "front",
+    "place": "leading",
     "film": "Clear 8",
     "film_maker": "Hollow Lake Films",
     "film_family": "clear-protective",
@@ -32,7 +32,7 @@ A_LOOK: dict[str, object] = {
     "visit_on": "2025-03-28",
     "origin": "planned",
     "panel": "bonnet",
-    "place": "front",
+    "place": "leading",
     "result": "clean",
 }
 

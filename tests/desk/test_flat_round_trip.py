@@ -89,7 +89,7 @@ def come_back(seed: int, folders: pytest.TempPathFactory) -> None:
 
 
 def lives(shop: Shop) -> Counter[tuple[object, ...]]:
-    """Every life by what it is of, without row numbers: which of two equally grave defects decided is a draw."""
+    """Every life by what it is of. Which of two equally grave defects decided it is left out."""
     with shop_scope(shop):
         values = [name for name in VALUES if name not in ("job_id", "defect_id")]
         return Counter(Life.objects.values_list(*WHERE, *values))
