@@ -70,6 +70,26 @@ def test_a_panel_is_opened_again_only_with_a_reason(bench: Bench, panel_of: Pane
     assert Change.objects.get(act="panel opened again").why == "edge re-cut"
 
 
+def test_a_panel_opened_again_after_handover_keeps_the_day_its_checks_count_from(
+    bench: Bench, panel_of: PanelOf
+) -> None:
+    job, before = bench.front(("bonnet",)), NOW - timedelta(days=30)
+    panel = panel_of(job, "bonnet")
+    actions.finish_panel(panel_work=panel, finished_at=before, actor=bench.actor, now=NOW)
+    handed_over_at = NOW - timedelta(days=29)
+    Job.objects.filter(pk=job.pk).update(
+        state="handed_over", handed_over_at=handed_over_at, handed_over_on=handed_over_at.date()
+    )
+    for _ in range(2):
+        actions.reopen_panel(panel_work=panel, reason="a value was wrong", actor=bench.actor, now=NOW)
+        actions.finish_panel(panel_work=panel, actor=bench.actor, now=NOW)
+        assert panel_of(job, "bonnet").finished_at == before
+    actions.reopen_panel(panel_work=panel, reason="the day was wrong", actor=bench.actor, now=NOW)
+    typed = before + timedelta(hours=2)
+    actions.finish_panel(panel_work=panel, finished_at=typed, actor=bench.actor, now=NOW)
+    assert panel_of(job, "bonnet").finished_at == typed
+
+
 def test_a_panel_started_by_mistake_goes_out_but_not_once_something_is_recorded(
     bench: Bench, panel_of: PanelOf, place_of: PlaceOf
 ) -> None:

@@ -2,11 +2,13 @@
 
 from collections.abc import Mapping, Sequence
 from datetime import datetime
+from typing import Final
 
 from django.db import transaction
+from django.utils.dateparse import parse_datetime
 
 from shopwarranty.shops.history import Actor, record_change
-from shopwarranty.shops.models import Member
+from shopwarranty.shops.models import Change, Member
 
 from ..models import (
     Deviation,
@@ -31,6 +33,8 @@ from .values import (
     write_values,
 )
 from .vehicles import change_row
+
+OPENED_AGAIN: Final = "panel opened again"
 
 
 @transaction.atomic
@@ -107,12 +111,13 @@ def finish_panel(
 ) -> PanelWork:
     """The panel is done; its places count from that day in the shop's zone.
 
-    An installer who says so leads the panel, if nobody does.
+    Opened again after handover and finished without a time, it keeps the moment it was handed over with: what
+    checks have seen since then counts from there. An installer who says so leads the panel, if nobody does.
     """
     fresh = locked_panel(panel_work.pk)
     if fresh.finished_at is not None:
         return fresh
-    at = finished_at or now
+    at = finished_at or handed_over_as_finished(fresh) or now
     if at > now:
         raise InTheFuture
     guard_version(fresh, version, {})
@@ -122,6 +127,20 @@ def finish_panel(
         PanelMember.objects.create(panel_work=fresh, member=actor.member, is_lead=True)
     record_change(row=fresh, act="panel finished", actor=actor, at=now, after={"finished_at": at})
     return fresh
+
+
+def handed_over_as_finished(panel_work: PanelWork) -> datetime | None:
+    """When the panel was finished that left with the vehicle; None if it has not left, or left unfinished."""
+    if panel_work.job.state == Job.State.OPEN:
+        return None
+    opened = Change.objects.filter(
+        table=PanelWork._meta.db_table,
+        row=panel_work.pk,
+        act=OPENED_AGAIN,
+        at__gte=panel_work.job.handed_over_at,
+    )
+    first = opened.order_by("at", "pk").first()
+    return parse_datetime(first.before["finished_at"]) if first else None
 
 
 @transaction.atomic
@@ -135,7 +154,7 @@ def reopen_panel(*, panel_work: PanelWork, reason: str, actor: Actor, now: datet
     before = {"finished_at": fresh.finished_at}
     fresh.finished_at = None
     save_next_version(fresh, ["finished_at"])
-    record_change(row=fresh, act="panel opened again", actor=actor, at=now, before=before, why=reason)
+    record_change(row=fresh, act=OPENED_AGAIN, actor=actor, at=now, before=before, why=reason)
     return fresh
 
 

@@ -14,6 +14,7 @@ from shopwarranty.web.notices import tell
 from shopwarranty.web.trade_names import first_upper
 
 from .. import actions
+from ..actions.panels import handed_over_as_finished
 from ..forms.panels import FinishForm, ReasonForm
 from ..models import Job, PanelWork
 from .job import about, next_panel
@@ -78,12 +79,12 @@ def unconfirm(request: Any, pk: int) -> HttpResponse:
 def finish(request: Any, pk: int) -> HttpResponse:
     """Finished now, or at a time that is typed in later."""
     row = the_panel(pk)
-    at: datetime = row.finished_at or request.now
+    at: datetime = row.finished_at or handed_over_as_finished(row) or request.now
     form = FinishForm(request.POST or None, initial={"finished_at": at})
     now_pressed = request.method == "POST" and "finished_at" not in request.POST
     if now_pressed or form.is_valid():
         try:
-            moment = request.now if now_pressed else form.cleaned_data["finished_at"]
+            moment = None if now_pressed else form.cleaned_data["finished_at"]
             actions.finish_panel(panel_work=row, finished_at=moment, actor=actor_of(request), now=request.now)
             return after_panel(request, row, finished=True)
         except actions.InTheFuture:
@@ -105,7 +106,9 @@ def reopen(request: Any, pk: int) -> HttpResponse:
         return redirect("panel", request.shop.slug, pk)
     context = {
         "question": _("Open this panel again?"),
-        "explain": _("Its days count from when it is finished again. The history keeps the first day."),
+        "explain": _("Its days count from when it is finished again. The history keeps the first day.")
+        if row.job.state == Job.State.OPEN
+        else _("Finished again, its days count as before, unless another time is typed."),
         "form": form,
         "act": _("Open it again"),
         "back_url": reverse("panel", args=[request.shop.slug, pk]),
