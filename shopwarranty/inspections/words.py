@@ -20,7 +20,9 @@ WORDS: dict[type[Exception], Promise] = {
     refusals.NotYetOver: _("The time has not come yet, so nobody can have missed it."),
     refusals.ReasonNeeded: _("Say why."),
     refusals.InTheFuture: _("That day is still to come. A look is written down on the day it happened."),
-    refusals.NotFinishedYet: _("No panel of this job is finished yet, so there is nothing to look at."),
+    refusals.NotFinishedYet: _(
+        "No panel of this job was finished by that day, so there is nothing to look at."
+    ),
     refusals.HandedOverAlready: _(
         "This vehicle is handed over. What is seen now belongs into a check or a visit of its own."
     ),

@@ -353,3 +353,10 @@ def test_there_is_one_handover_look_and_none_beside_a_visit_of_another_kind(ours
     finish(start(job, hand, is_handover_look=True), hand)
     with pytest.raises(refusals.VisitOver):
         start(job, hand, is_handover_look=True)
+
+
+def test_a_look_dated_before_the_film_was_laid_is_refused(job: Any, hand: Actor) -> None:
+    laid = b.days_ago(14)
+    with pytest.raises(refusals.NotFinishedYet):
+        start(job, hand, happened_on=laid - timedelta(days=1))
+    assert start(job, hand, happened_on=laid).happened_on == laid

@@ -4,13 +4,14 @@ from datetime import date, datetime
 from typing import Any
 
 from django.db import IntegrityError, transaction
-from django.db.models import QuerySet
+from django.db.models import Q, QuerySet
 
 from shopwarranty.inspections.due_dates import settles
 from shopwarranty.jobs.models import Job, Place
 from shopwarranty.shops.history import Actor, StaleState, move_state, record_change
 
 from ..models import Booking, Check, Finding, Visit
+from ..opening import day_span
 from ..signals import findings_changed
 from .bookings import cancel_booking
 from .plans import HANDOVER, window_of
@@ -53,7 +54,7 @@ def start_visit(
         raise InTheFuture
     if is_handover_look:
         _must_be_before_handover(job)
-    if not live_places(job, on).exists():
+    if not live_places(job, on).filter(_finished_by(job, on)).exists():
         raise NotFinishedYet
     already = _open_visit(job, by_photo)
     if already is not None:
@@ -87,6 +88,11 @@ def _must_be_before_handover(job: Job) -> None:
         raise HandedOverAlready
     if Visit.objects.filter(job=job, is_handover_look=True, state=Visit.State.FINISHED).exists():
         raise VisitOver
+
+
+def _finished_by(job: Job, day: date) -> Q:
+    """A look dated before the film was laid would count for nothing, whatever it saw."""
+    return Q(piece__panel_work__finished_at__lt=day_span(job.shop, day, day)[1])
 
 
 def check_on(job: Job, day: date) -> Check | None:
