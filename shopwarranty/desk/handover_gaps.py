@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 from dataclasses import replace
+from datetime import datetime
 
 from django.urls import NoReverseMatch, reverse
 from django.utils.translation import gettext as _
@@ -25,6 +26,7 @@ from .handover_situation import OpenDefect, Situation
 BLOCKS, ASKS, TELLS = Kind.BLOCKS, Kind.ASKS, Kind.TELLS
 ABOUT_THE_ADDRESS = frozenset({"0.2", "US-05", "EU-02", "UK-04", "AU-05", "AU-07"})
 LOOSE, GROWING = 4, 3
+NO_LOOK = "no_look"
 
 
 def link(name: str, *args: object) -> str:
@@ -93,7 +95,7 @@ def look_gaps(at: Situation) -> Iterator[Gap]:
     unseen = [look.panel for look in at.looks if not look.looked_at]
     if unseen:
         words = _("Nobody has looked at the finished work: %(panels)s.") % {"panels": names(unseen)}
-        yield Gap(ASKS, "no_look", words, "#look", _("Look now"))
+        yield Gap(ASKS, NO_LOOK, words, "#look", _("Look now"))
     for look in at.looks:
         if look.looked_at and not look.whole:
             n = look.unseen
@@ -210,10 +212,16 @@ def names(panels: tuple[PanelRecord, ...] | list[PanelRecord]) -> str:
     return ", ".join(panel.name for panel in panels)
 
 
+def finished_since(at: Situation, moment: datetime) -> bool:
+    """A panel finished after a reason was given is not what the reason was about."""
+    unseen = (look.panel.finished_at for look in at.looks if not look.looked_at)
+    return any(finished is not None and finished > moment for finished in unseen)
+
+
 def with_reason(gap: Gap, at: Situation) -> Gap:
     """A reason given before for the same fact counts."""
     given = at.reasons.get(gap.key)
-    if not gap.asks or given is None:
+    if not gap.asks or given is None or (gap.key == NO_LOOK and finished_since(at, given.at)):
         return gap
     who = given.member.name if given.member else ""
     return replace(gap, answered=given.reason, answered_by=who)

@@ -109,10 +109,16 @@ def load_situation(job: Job, now: datetime, plan: PlanVersion | None = None) -> 
         looks=looks_of(record, visit),
         defects=open_defects(job, record),
         rolls_below_zero=rolls_below_zero(record),
-        reasons={row.question: row for row in ReasonGiven.objects.filter(job=job).select_related("member")},
+        reasons=reasons_given(job),
         accepted=accepted_warnings(version),
         beforehand=in_force(job),
     )
+
+
+def reasons_given(job: Job) -> dict[str, ReasonGiven]:
+    """The latest to each question."""
+    rows = ReasonGiven.objects.filter(job=job).select_related("member").order_by("at", "pk")
+    return {row.question: row for row in rows}
 
 
 def built_now(job: Job, version: PlanVersion | None, today: date, now: datetime) -> Built | None:

@@ -1,7 +1,7 @@
 """Handing over: what blocks, asks and tells, and that the act happens once and whole."""
 
 from collections.abc import Callable
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -339,3 +339,15 @@ def test_the_command_issues_for_a_job_that_history_brought_in(yard: Yard, tmp_pa
     issue(yard, job.ref, tmp_path / "a.pdf")
     assert Certificate.objects.get().last_day == date(2027, 3, 1)
     assert not Message.objects.exists()
+
+
+def test_a_reason_for_not_looking_does_not_cover_a_panel_finished_later(yard: Yard) -> None:
+    job = yard.job(finished=("bonnet",))
+    handover.give_reasons(job=job, reasons=UNSEEN, actor=yard.actor, now=NOW)
+    assert [gap.answered for gap in what_is_missing(job, NOW) if gap.key == "no_look"] == [UNSEEN["no_look"]]
+    later = NOW + timedelta(hours=1)
+    bumper = PanelWork.objects.get(job=job, panel="front-bumper")
+    jobs.confirm_panel(panel_work=bumper, actor=yard.actor, now=later, finished=True)
+    assert [gap.answered for gap in what_is_missing(job, later) if gap.key == "no_look"] == [""]
+    with pytest.raises(ReasonsAsked):
+        hand_over(job=job, actor=yard.actor, now=later)
