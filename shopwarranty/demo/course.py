@@ -210,7 +210,8 @@ class CourseOfJob:
         if not (hit and exposed and finding.result == "clean"):
             return finding
         kind = "stone-chip" if spot.kind == "field" else "impact-damage"
-        self.defects.append(_DefectNow(spot.index, kind, [Sighting(visit, 2, 4.0, None, 1)], None, None))
+        seen = Sighting(visit, 2, float(rng.randint(2, 14)), None, 1)
+        self.defects.append(_DefectNow(spot.index, kind, [seen]))
         self.defects[-1].cause, self.defects[-1].sure = "impact", "likely"
         self.living[spot.index].hurt = True
         return replace(finding, result="defect", said="tapped")
@@ -224,7 +225,7 @@ class CourseOfJob:
             return
         if judged < 0.8 and not defect.cause:
             defect.cause, defect.sure = self._cause(defect), "likely" if judged < 0.5 else "guess"
-        if left > 0.86 and not handover:
+        if left > 0.93 and not handover:
             return
         on = coming.on if handover or left < 0.6 else coming.on + timedelta(days=later)
         if on >= self.today:
