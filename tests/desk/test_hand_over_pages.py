@@ -8,6 +8,7 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
+from django.utils import timezone
 
 from shopwarranty.inspections.models import Finding, Visit
 from shopwarranty.jobs.models import Job, PanelWork, RemovedItem
@@ -95,7 +96,10 @@ def test_pressing_twice_leads_to_the_same_result(yard: Yard, client: Any) -> Non
     assert Certificate.objects.count() == 1
 
 
-def test_reasons_can_be_kept_for_somebody_else_to_hand_over(yard: Yard, client: Any) -> None:
+def test_reasons_can_be_kept_for_somebody_else_to_hand_over(
+    yard: Yard, client: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(timezone, "now", lambda: NOW)  # after the panels were finished
     job = yard.job()
     client.post(url("hand-over", yard, job), {"keep": "1", "mail": "yes", "reason-no_look": "it rains"})
     assert Job.objects.get(pk=job.pk).state == "open"
