@@ -17,7 +17,7 @@ from .models import Certificate, Cover, PlanVersion
 from .preparing import PreparedCertificate, prepare_certificate, prepare_edition, preview_of
 from .public_code import new_code
 from .refusals import AlreadyInForce, NoAddressOfHolder, NotInForce, ReasonNeeded
-from .telling import tell_again, tell_issued, tell_withdrawn, times_sent
+from .telling import tell_again, tell_issued, tell_withdrawn, times_sent, unsay_waiting
 
 __all__ = [
     "PreparedCertificate",
@@ -52,6 +52,7 @@ def issue_prepared(
             move_state(
                 before, old=State.ISSUED, new=State.REPLACED, actor=actor, at=now, why=why, replaced_at=now
             )
+            unsay_waiting(before, now=now)
         except StaleState as stale:
             raise NotInForce from stale
     try:
@@ -147,6 +148,7 @@ def withdraw_certificate(
         )
     except StaleState as stale:
         raise NotInForce from stale
+    unsay_waiting(certificate, now=now)
     tell_withdrawn(certificate, now=now)
 
 

@@ -10,7 +10,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import override
 
 from shopwarranty.jobs.models import Party
-from shopwarranty.outbox.actions import Attachment, put_message
+from shopwarranty.outbox.actions import Attachment, drop_waiting, put_message
 from shopwarranty.outbox.models import Message
 from shopwarranty.web.formats import full_date
 
@@ -51,6 +51,11 @@ def tell_withdrawn(certificate: Certificate, *, now: datetime) -> Message | None
             language=certificate.language,
             now=now,
         )
+
+
+def unsay_waiting(certificate: Certificate, *, now: datetime) -> int:
+    """What still waits to go out says that this certificate stands. It no longer does."""
+    return drop_waiting(about=about(certificate), now=now)
 
 
 def about(certificate: Certificate) -> str:

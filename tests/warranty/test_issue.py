@@ -15,6 +15,7 @@ from stdnum.iso7064 import mod_97_10
 
 from shopwarranty.jobs import actions as jobs
 from shopwarranty.jobs.models import FilmPiece, Job, PanelWork
+from shopwarranty.outbox.models import Message
 from shopwarranty.shops import stored_bytes
 from shopwarranty.shops.models import Shop
 from shopwarranty.warranty import actions, refusals
@@ -26,6 +27,7 @@ from shopwarranty.warranty.proof import faults_of
 from shopwarranty.warranty.snapshot import NoHolder, NothingToCertify
 from shopwarranty.warranty.snapshot_parts import read_snapshot
 from shopwarranty.warranty.specimen import specimen, unsaved
+from shopwarranty.warranty.telling import tell_issued
 from shopwarranty.warranty.usual_plan import cover_lines, words_for
 from shopwarranty.web.formats import full_date
 from tests.conftest import NOW, ShopPeople
@@ -337,3 +339,16 @@ def test_the_other_shop_sees_nothing_of_it(yard: Yard, world: object, codes: Cal
     for path in ("", "certificate.pdf", "replace/", "withdraw/"):
         answer = client.get(f"/s/{theirs.shop.slug}/certificates/{certificate.pk}/{path}")
         assert answer.status_code == 404, path
+
+
+@pytest.mark.usefixtures("plain_pdf")
+def test_a_mail_that_still_waits_does_not_follow_a_withdrawal_and_say_that_the_promise_stands(
+    yard: Yard,
+) -> None:
+    certificate = yard.issue()
+    tell_issued(certificate, now=NOW)
+    actions.withdraw_certificate(
+        certificate=certificate, reason="issued_in_error", note="wrong vehicle", actor=yard.actor, now=NOW
+    )
+    waiting = Message.objects.filter(state="waiting").values_list("key", flat=True)
+    assert list(waiting) == [f"certificate:{certificate.pk}:withdrawn"]
