@@ -119,9 +119,16 @@ class DefectPlanner:
             self._say(sighted.finding, name, getattr(values, name), problem, remedy)
 
     def _judge(self, defect: PlannedDefect, sighted: Sighted) -> None:
-        """What is said of the defect as a whole; the latest row that says something counts."""
+        """What is said of the defect as a whole; the latest row that says something counts.
+
+        One that is open here may be put right by a row that follows; one that could not be found again is
+        open when it is seen again.
+        """
         values = sighted.finding.values
-        defect.state = values.defect_state or defect.state
+        if not sighted.is_here and defect.state == "not_reproduced":
+            defect.state, defect.verified = "", None
+        if not (sighted.is_here and values.defect_state == "open"):
+            defect.state = values.defect_state or defect.state
         if values.cause:
             defect.cause, defect.cause_sure = values.cause, values.cause_sure
         if values.defect_verified is not None:
@@ -132,19 +139,23 @@ class DefectPlanner:
         for there in self.by_spot.values():
             for defect in there:
                 defect.state = defect.state or ("remedied" if defect.is_put_right else "open")
-                self._check(defect, is_last=defect is there[-1])
+                self._check_remedied(defect)
+            self._check_open([defect for defect in there if defect.state == "open"])
         return [defect for there in self.by_spot.values() for defect in there]
 
-    def _check(self, defect: PlannedDefect, *, is_last: bool) -> None:
-        row = defect.sightings[-1].finding if defect.sightings else None
-        if row is None or defect.sightings[-1].is_here:
-            return
-        if defect.state == "remedied" and not defect.remedies:
-            self._say(row, "defect_state", defect.state, _("but no remedy is named."), _("Name it."))
-        if defect.state == "open" and not is_last:
-            problem = _("The defect is still open, but the next one of its kind was found there.")
-            remedy = _("Name the remedy, or give both the same defect_number.")
-            self._say(row, "defect_state", defect.state, problem, remedy)
+    def _check_remedied(self, defect: PlannedDefect) -> None:
+        row = defect.sightings[-1]
+        if defect.state == "remedied" and not defect.remedies and not row.is_here:
+            problem, remedy = _("but no remedy is named."), _("Name it.")
+            self._say(row.finding, "defect_state", defect.state, problem, remedy)
+
+    def _check_open(self, still_open: list[PlannedDefect]) -> None:
+        """Of one kind at one place only one is open at a time."""
+        if len(still_open) > 1:
+            first, row = still_open[0].sightings[0].finding, still_open[1].sightings[0].finding
+            problem = _("The defect on line %(line)d is still open.") % {"line": first.line}
+            remedy = _("Name its remedy, or give both the same defect_number.")
+            self._say(row, "defect_number", still_open[1].number, problem, remedy)
 
     def _say(self, finding: FlatFinding, name: str, value: object, problem: str, remedy: str) -> None:
         self.sheet.say(finding.line, "finding", name, value, problem, remedy)

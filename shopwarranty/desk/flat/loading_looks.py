@@ -45,6 +45,12 @@ REMEDY_PATHS: Final = {
     "remedy_note": "note",
     "remedy_piece": "new_piece__number",
 }
+BY_VISIT: Final = (
+    "finding__visit__happened_on",
+    "-finding__visit__is_handover_look",
+    "finding__visit__started_at",
+    "finding__visit__pk",
+)
 REMEDY: Final = FindingValues._fields[FindingValues._fields.index("remedy") :]
 
 
@@ -126,20 +132,20 @@ class _Chunk:
             self.findings[visit_id].append((pk, _Where(*where), result, clean_text(why_not)))
 
     def _read_sightings(self, job_ids: Sequence[int]) -> None:
-        numbers = defect_numbers(job_ids)
+        numbers = _Numbers()
         own = dict(ShopDefectKind.objects.values_list("key", "is_failure"))
         rows = Sighting.objects.filter(
             finding__visit__job__in=job_ids,
             finding__visit__state=Visit.State.FINISHED,
             finding__corrected_at__isnull=True,
-        ).order_by("finding__visit__happened_on", "finding__visit__started_at", "pk")
+        ).order_by(*BY_VISIT, "pk")
         for sighting in rows.select_related("defect", "finding__visit"):
             defect = sighting.defect
             values = {
                 "kind": defect.kind,
                 "kind_name": clean_text(defect.kind_words),
                 "kind_is_failure": own.get(defect.kind),
-                "defect_number": numbers[defect.pk],
+                "defect_number": numbers.number(defect),
                 "severity": sighting.severity,
                 "extent": sighting.extent_mm,
                 "depth": sighting.depth_mm,
@@ -199,15 +205,18 @@ def blank_finding() -> FindingValues:
     return FindingValues()
 
 
-def defect_numbers(job_ids: Sequence[int]) -> dict[int, int]:
-    """1, 2 … of defects of one kind at one place, in the order they were found."""
-    rows = Defect.objects.filter(place__piece__panel_work__job__in=job_ids).order_by("found_on", "pk")
-    times: dict[tuple[int, str], int] = defaultdict(int)
-    numbers: dict[int, int] = {}
-    for pk, place_id, kind in rows.values_list("pk", "place_id", "kind"):
-        times[place_id, kind] += 1
-        numbers[pk] = times[place_id, kind]
-    return numbers
+@dataclass(slots=True)
+class _Numbers:
+    """1, 2 … of defects of one kind at one place, in the order in which visits first saw them."""
+
+    of: dict[int, int] = field(default_factory=dict)
+    times: dict[tuple[int, str], int] = field(default_factory=dict)
+
+    def number(self, defect: Defect) -> int:
+        if defect.pk not in self.of:
+            spot = (defect.place_id, defect.kind)
+            self.times[spot] = self.of[defect.pk] = self.times.get(spot, 0) + 1
+        return self.of[defect.pk]
 
 
 def _in_file_order(row: tuple[int, _Where, str, str]) -> tuple[Any, ...]:

@@ -79,7 +79,8 @@ class VehicleBook:
         _assume(vehicle)
         self._index(vehicle)
         if values.plate:
-            vehicle.plates.put(values.plate, day, values.plate_since)
+            if values.plate_since or not _same_plate(vehicle.plates.at(day), values.plate):
+                vehicle.plates.put(values.plate, day, values.plate_since)
             self._index_plate(values.plate, vehicle)
         job.values = put_holder(vehicle.holders, completed(job.values, vehicle, day), day)
         return vehicle
@@ -149,5 +150,12 @@ def completed(values: JobValues, vehicle: VehicleInBook, day: date) -> JobValues
         for name, value in vehicle.known.items()
         if getattr(values, name) in BLANK and value not in BLANK
     }
-    plate = values.plate or vehicle.plates.at(day) or ""
-    return values._replace(**known, plate=plate)
+    plate = vehicle.plates.at(day)
+    if plate and (not values.plate or _same_plate(plate, values.plate)):
+        known["plate"] = plate
+    return values._replace(**known)
+
+
+def _same_plate(one: str | None, other: str) -> bool:
+    """However it is spaced."""
+    return one is not None and searched_form(one) == searched_form(other)
