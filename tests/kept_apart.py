@@ -1,5 +1,6 @@
 """How a test sees that two shops stay apart: whose words stand in an answer, which ids a request wrote."""
 
+import re
 from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import Any
@@ -12,6 +13,7 @@ from shopwarranty.shops.models import Shop
 from shopwarranty.shops.rows import ShopOwned
 from shopwarranty.shops.scope import every_shop
 
+TIME = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d")
 SHORTEST = 5  # below that, a text of one shop is found in any page by chance
 
 
@@ -28,8 +30,8 @@ def names_of(shop: Shop) -> frozenset[str]:
 
 
 def is_anybodys(text: str) -> bool:
-    """Keys and time zones, which stand in pages of every shop."""
-    return text in available_timezones() or (text.isalpha() and text.islower())
+    """Keys, times and time zones, which stand in pages of every shop."""
+    return bool(TIME.fullmatch(text)) or text in available_timezones() or (text.isalpha() and text.islower())
 
 
 def texts_fields(model: type[models.Model]) -> list[Any]:
