@@ -40,14 +40,19 @@ class Faults:
 
     shown: list[Fault] = field(default_factory=list)
     count: int = 0
+    cells: set[tuple[int, str]] = field(default_factory=set)
 
     def __bool__(self) -> bool:
         return self.count > 0
 
     def add(self, file: str, line: int, column: str, value: object, problem: str, remedy: str = "") -> None:
         self.count += 1
+        self.cells.add((line, column))
         if len(self.shown) < MOST_SHOWN:
             self.shown.append(Fault(file, line, column, shortened(str(value)), problem, remedy))
+
+    def speaks_of(self, line: int, column: str) -> bool:
+        return (line, column) in self.cells
 
     def take(self, other: "Faults") -> None:
         """Those of another file, in the order of its lines."""

@@ -145,9 +145,8 @@ class _Job:
         keys = self.outline.places.get((values.panel, values.piece or 1))
         if keys is None or values.place not in keys:
             name = "panel" if keys is None else "place"
-            problem = _("The job has no such %(what)s.") % {
-                "what": _("film piece") if keys is None else _("place")
-            }
+            no_piece = _("The job has no such film piece on that panel.")
+            problem = no_piece if keys is None else _("The job has no such place on that film piece.")
             self._say(
                 finding, name, getattr(values, name), problem, _("Correct it, or add it to the jobs file.")
             )

@@ -119,7 +119,7 @@ class PlacePlanner:
         known = self.known_kind(body, panel, values.place)
         said = values.place_kind
         if known and said and known != said:
-            words = _("but this place is a %(kind)s.") % {"kind": known}
+            words = _("but this place is of the kind %(kind)s.") % {"kind": known}
             return known, [Problem("place_kind", said, words, _("Correct it, or leave it empty."))]
         if known or said:
             return known or said, []
@@ -157,7 +157,7 @@ def _does_not_apply(values: PlaceValues, kind: str) -> list[Problem]:
         Problem(
             field.key,
             getattr(values, field.key),
-            _("does not apply to a %(kind)s.") % {"kind": kind},
+            _("does not apply to the kind %(kind)s.") % {"kind": kind},
             _("Leave it empty here."),
         )
         for field in FIELDS

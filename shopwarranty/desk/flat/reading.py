@@ -48,17 +48,18 @@ class Sheet:
     name: str
     delimiter: str
     width: int
+    columns: Sequence[Column]
     bound: tuple[Bound, ...]
     own: tuple[BoundOwn, ...]
     style: Style
-    size: int
     faults: Faults = field(default_factory=Faults)
     notes: Notes = field(default_factory=Notes)
 
     def header_of(self, name: str, level: str = "") -> str:
-        """The header under which a column was found, else its name."""
+        """The header under which a column was found, else the one it would have."""
         fitting = (b for b in self.bound if b.column.name == name and level in ("", b.column.level))
-        return next((bound.header for bound in fitting), name)
+        usual = (c.header for c in self.columns if c.name == name and level in ("", c.level))
+        return next((bound.header for bound in fitting), None) or next(usual, name)
 
     def unit_of(self, name: str) -> Unit | None:
         return next((bound.unit for bound in self.bound if bound.column.name == name), None)
@@ -67,8 +68,10 @@ class Sheet:
         return any(b.column.name == name and level in ("", b.column.level) for b in self.bound)
 
     def say(self, line: int, level: str, name: str, value: object, problem: str, remedy: str = "") -> None:
-        """A fault of one cell, by the record's name of its column."""
-        self.faults.add(self.name, line, self.header_of(name, level), value, problem, remedy)
+        """A fault of one cell, by the record's name of its column. One fault a cell is enough."""
+        header = self.header_of(name, level)
+        if not self.faults.speaks_of(line, header):
+            self.faults.add(self.name, line, header, value, problem, remedy)
 
     def note(self, words: str, line: int) -> None:
         """Something to look at that is no fault."""
@@ -118,7 +121,7 @@ def open_sheet(path: Path, name: str, columns: Sequence[Column], zone: ZoneInfo)
     if faults:
         raise FilesRefused(faults)
     style = Style(zone, decimal_comma=delimiter == ";")
-    return Sheet(path, name, delimiter, len(headers), bound, own, style, path.stat().st_size)
+    return Sheet(path, name, delimiter, len(headers), columns, bound, own, style)
 
 
 def _first_line(path: Path, name: str, faults: Faults) -> str:

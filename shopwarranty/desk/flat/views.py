@@ -34,8 +34,8 @@ BOTH: Final = ("jobs", "findings")
 @allow(OWNER)
 def import_jobs(request: Any) -> HttpResponse:
     """The form; after it was sent: what these files would do. Nothing is written."""
-    form = FilesForm(request.POST or None, request.FILES or None)
-    if not (request.method == "POST" and form.is_valid()):
+    form = FilesForm(request.POST, request.FILES) if request.method == "POST" else FilesForm()
+    if not form.is_valid():
         return render(request, "desk/import_jobs.html", {"form": form, "section": SECTION})
     let_go(request)
     kept = pending.keep(request.shop, form.cleaned_data["jobs"], form.cleaned_data["findings"])
