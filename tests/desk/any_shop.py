@@ -296,7 +296,9 @@ class AnyShop:
         else:
             kinds = {"edge-1": PlaceKind.EDGE, "edge-2": PlaceKind.EDGE, "field": PlaceKind.FIELD}
         others = [one for one in pieces if one != piece]
-        rows = [(key, kind, "", None) for key, kind in kinds.items() if self.maybe(0.8)]
+        rows: list[tuple[str, PlaceKind, str, FilmPiece | None]] = [
+            (key, kind, "", None) for key, kind in kinds.items() if self.maybe(0.8)
+        ]
         rows += [("cup", PlaceKind.RECESS, self.text(), None)] if self.maybe(0.3) else []
         rows += [("seam", PlaceKind.SEAM, "", self.chance.choice(others))] if others and self.maybe() else []
         for walk, (key, kind, name, other) in enumerate(rows):

@@ -1,5 +1,7 @@
 """One table of columns: what is read, written, kept and described are the same columns."""
 
+from typing import Any
+
 from shopwarranty.desk.flat.columns import Kind, Level, of_level
 from shopwarranty.desk.flat.documentation import as_markdown, described_files
 from shopwarranty.desk.flat.finding_columns import FINDING_COLUMNS
@@ -15,7 +17,7 @@ from shopwarranty.desk.flat.records import (
 from shopwarranty.desk.flat.tables import COLUMNS
 from shopwarranty.trade import technique
 
-RECORDS = {
+RECORDS: dict[Level, Any] = {
     Level.JOB: JobValues,
     Level.PANEL: PanelValues,
     Level.PIECE: PieceValues,
@@ -54,14 +56,13 @@ def test_temperatures_are_read_in_c_and_f_and_lengths_in_mm_and_in_and_written_i
 
 def test_what_a_word_may_be_fits_into_its_column_of_the_database() -> None:
     longest = {
-        name: field.max_length
+        name: getattr(model._meta.get_field(name), "max_length", None) or 0
         for model, names in COLUMNS.items()
         for name in names
-        if (field := model._meta.get_field(name)).max_length
     }
     for column in (*JOB_COLUMNS, *FINDING_COLUMNS):
         if column.kind is Kind.WORD and column.name in longest:
-            assert max(map(len, column.words)) <= (longest[column.name] or 0), column.name
+            assert max(map(len, column.words)) <= longest[column.name], column.name
 
 
 def test_the_description_names_every_column_with_its_meaning() -> None:

@@ -125,7 +125,7 @@ def test_an_export_is_the_file_the_command_writes_and_stands_in_the_history(
     take_in(files(tmp_path, [a_row()], [a_look()]), world.ours.shop)
     client = world.ours.client(world.ours.owner)
     for which, text in zip(("jobs", "findings"), exported(world.ours.shop), strict=True):
-        answer = client.post(reverse("export-jobs", args=[world.ours.shop.slug]), {"file": which})
+        answer: Any = client.post(reverse("export-jobs", args=[world.ours.shop.slug]), {"file": which})
         assert b"".join(answer.streaming_content).decode() == text
         assert answer["Content-Disposition"].startswith(f'attachment; filename="kiln-{which}-')
         assert answer["Content-Type"] == "text/csv; charset=utf-8"
