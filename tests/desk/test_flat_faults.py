@@ -1,6 +1,6 @@
 """Every fault says line, column, what stands there, what is wrong, and what to do about it."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from pathlib import Path
 
 import pytest
@@ -126,7 +126,7 @@ LOOK_FAULTS: list[tuple[dict[str, object], str, str]] = [
 
 
 def found(
-    people: ShopPeople, folder: Path, rows: list[Row], looks: Iterable[Row] | None = None
+    people: ShopPeople, folder: Path, rows: Sequence[Row], looks: Iterable[Row] | None = None
 ) -> list[Fault]:
     with pytest.raises(FilesRefused) as refused:
         take_in(files(folder, rows, looks), people.shop)

@@ -1,6 +1,6 @@
 """What an import makes of its rows, and what it never does."""
 
-from datetime import UTC, date, datetime, timedelta
+from datetime import UTC, date, datetime
 from pathlib import Path
 
 import pytest
@@ -176,11 +176,8 @@ def test_people_methods_films_lots_and_rolls_are_added_once_by_name(world: World
         assert (person.user, person.is_installer, person.is_owner) == (None, True, False)
         version = Method.objects.get(name="Wet").versions.get()
         assert (version.number, version.values) == (3, {})
-        assert (FilmProduct.objects.count(), Lot.objects.count(), Roll.objects.get().lot.number) == (
-            1,
-            1,
-            "L1",
-        )
+        assert (FilmProduct.objects.count(), Lot.objects.count()) == (1, 1)
+        assert Roll.objects.get(lot__number="L1").label == "R1"
     assert outlook.new == {
         "people": ["Ben Sample"],
         "methods": ["Wet"],
@@ -393,11 +390,10 @@ def test_the_examples_hold_what_their_readers_expect(world: World) -> None:
 
 def test_a_shop_of_another_zone_counts_bare_days_as_its_own(world: World, tmp_path: Path) -> None:
     shops: list[Shop] = [world.ours.shop, world.theirs.shop]
-    noons = []
+    noons: list[datetime | None] = []
     for shop in shops:
         take_in(files(tmp_path / shop.slug, [a_row()]), shop)
         with shop_scope(shop):
             noons.append(PanelWork.objects.get().finished_at)
     # noon in New York on a day of summer time, noon in Berlin before its own begins
     assert noons == [datetime(2025, 3, 13, 16, tzinfo=UTC), datetime(2025, 3, 13, 11, tzinfo=UTC)]
-    assert noons[0] - noons[1] == timedelta(hours=5)
