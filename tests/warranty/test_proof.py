@@ -41,6 +41,7 @@ def test_untouched_certificates_agree(yard: Yard) -> None:
     assert "1 certificates checked, 0 do not agree" in verify()
 
 
+@pytest.mark.breaks("a_certificates_paper_lies_under_its_hash")
 def test_a_flipped_byte_of_the_file_is_found(yard: Yard) -> None:
     certificate = yard.issue()
     path = default_storage.path(path_of(certificate.pdf_sha256))
@@ -52,6 +53,7 @@ def test_a_flipped_byte_of_the_file_is_found(yard: Yard) -> None:
     assert certificate.number in faults()
 
 
+@pytest.mark.breaks("a_certificates_paper_lies_under_its_hash")
 def test_a_missing_file_is_found(yard: Yard) -> None:
     certificate = yard.issue()
     default_storage.delete(path_of(certificate.pdf_sha256))
