@@ -39,6 +39,7 @@ class Entry:
     check_id: int | None = None
     booking_id: int | None = None
     visit_id: int | None = None
+    moves: bool = False
     place: FreePlace | None = None
     places: int = 0
     ends: datetime | None = None
@@ -153,6 +154,7 @@ def _booked(booking: Any, shop: Shop, lanes: dict[int, str]) -> Entry:
         booking.over_capacity_why,
         check_id=check.pk,
         booking_id=booking.pk,
+        moves=booking.state == Booking.State.BOOKED and not booking.is_here,
     )
 
 
