@@ -3,13 +3,14 @@
 import re
 from collections.abc import Callable, Collection, Iterator
 from datetime import timedelta
+from functools import cache
 from pathlib import Path
 from typing import Any
 
 from django.apps import apps
 from django.conf import settings
 from django.db import connection
-from django.db.models import Count, Exists, F, Max, OuterRef, Q
+from django.db.models import Count, Exists, F, Max, OuterRef, Q, QuerySet
 
 from shopwarranty.defects.lives import differences
 from shopwarranty.defects.models import Defect, Life, Remedy, Sighting
@@ -38,6 +39,31 @@ BOOKING_KEY = re.compile(r"booking:([0-9a-f]{32}):v(\d+):")
 Rule = Callable[[], Iterator[str]]
 
 
+Asked = tuple[str, str, tuple[Any, ...]]  # what is wrong with the rows found; how to find their ids
+
+
+def asked(words: str, rows: QuerySet[Any]) -> Asked:
+    sql, params = rows.order_by().values_list("pk").query.sql_with_params()
+    return words, sql, tuple(params)
+
+
+@cache
+def in_one(questions: Callable[[], Iterator[Asked]]) -> tuple[tuple[str, ...], str, tuple[Any, ...]]:
+    """Some hundred questions as one statement: asked apart they would cost every test its time again."""
+    with every_shop():
+        found = tuple(questions())
+    parts = (f"SELECT {n}, q.pk FROM ({sql}) q" for n, (_, sql, _) in enumerate(found))
+    params = tuple(param for *_, each in found for param in each)
+    return tuple(words for words, *_ in found), " UNION ALL ".join(parts), params
+
+
+def asked_at_once(questions: Callable[[], Iterator[Asked]]) -> Iterator[tuple[str, int]]:
+    words, sql, params = in_one(questions)
+    with connection.cursor() as cursor:
+        cursor.execute(sql, params)
+        yield from ((words[number], pk) for number, pk in cursor.fetchall())
+
+
 def broken(but: Collection[str] = ()) -> list[str]:
     """`but` names rules that a test breaks on purpose."""
     with every_shop():
@@ -45,28 +71,32 @@ def broken(but: Collection[str] = ()) -> list[str]:
 
 
 def nothing_points_to_another_shop() -> Iterator[str]:
-    with connection.cursor() as cursor:
-        for model in (m for m in apps.get_models() if issubclass(m, ShopOwned)):
-            for link in shop_links(model):
-                table, other = model._meta.db_table, link.related_model._meta.db_table  # type: ignore[union-attr]
-                cursor.execute(
-                    f'SELECT COUNT(*) FROM "{table}" a JOIN "{other}" b ON a."{link.column}" = b.id '
-                    "WHERE a.shop_id <> b.shop_id"
-                )
-                if cursor.fetchone()[0]:
-                    yield f"{table}.{link.column}"
+    yield from (words for words, _ in asked_at_once(links_to_other_shops))
+
+
+def links_to_other_shops() -> Iterator[Asked]:
+    for model in (m for m in apps.get_models() if issubclass(m, ShopOwned)):
+        for link in shop_links(model):
+            table, other = model._meta.db_table, link.related_model._meta.db_table  # type: ignore[union-attr]
+            yield (
+                f"{table}.{link.column}",
+                f'SELECT a.id AS pk FROM "{table}" a JOIN "{other}" b ON a."{link.column}" = b.id '
+                "WHERE a.shop_id <> b.shop_id",
+                (),
+            )
 
 
 def by_method_only_after_the_panel_was_confirmed() -> Iterator[str]:
     """Rule 1: what nobody stated or confirmed is not recorded."""
+    yield from (f"{words} {pk}" for words, pk in asked_at_once(by_method_and_not_confirmed))
+
+
+def by_method_and_not_confirmed() -> Iterator[Asked]:
     for model, panel in ((PanelWork, ""), (Place, "piece__panel_work__")):
         for field in model._meta.get_fields():
             if field.name.endswith("_basis"):
-                rows = model.objects.filter(
-                    **{field.name: Basis.BY_METHOD, f"{panel}confirmed_at__isnull": True}
-                )
-                if rows.exists():
-                    yield f"{model.__name__}.{field.name}"
+                wrong = {field.name: Basis.BY_METHOD, f"{panel}confirmed_at__isnull": True}
+                yield asked(f"{model.__name__}.{field.name}", model.objects.filter(**wrong))
 
 
 def a_finding_is_wrong_when_and_only_when_something_was_seen() -> Iterator[str]:
@@ -86,11 +116,12 @@ def a_life_runs_forward_and_ends_once() -> Iterator[str]:
         | Q(all_failed_day__lte=F("all_clean_day"))
     )
     yield from (f"life {row.pk} of place {row.place_id} runs backward" for row in bad)
-    for row in Life.objects.values("place").annotate(last=Max("number"), lives=Count("pk")):
+    ended = Count("pk", filter=~Q(ended=Life.Ended.OPEN))
+    places = Life.objects.order_by().values("place")
+    for row in places.annotate(last=Max("number"), lives=Count("pk"), ended_lives=ended):
         if row["last"] != row["lives"]:
             yield f"place {row['place']} skips a life"
-        ended = Life.objects.filter(place=row["place"]).exclude(ended=Life.Ended.OPEN).count()
-        if ended < row["lives"] - 1:
+        if row["ended_lives"] < row["lives"] - 1:
             yield f"place {row['place']} starts a life before the last one ended"
 
 
@@ -123,12 +154,14 @@ def a_defect_put_right_has_a_remedy() -> Iterator[str]:
 
 def what_hangs_together_is_of_one_job() -> Iterator[str]:
     """Tenancy keeps shops apart; this keeps one customer's vehicle apart from the next one's."""
+    yield from (f"{words} (row {pk})" for words, pk in asked_at_once(two_ways_apart))
+
+
+def two_ways_apart() -> Iterator[Asked]:
     for model, one, other in SAME:
         both = Q(**{f"{one}__isnull": False, f"{other}__isnull": False})
         rows = model.objects.filter(both).exclude(**{one: F(other)})
-        yield from (
-            f"{model.__name__} {pk}: {one} is not {other}" for pk in rows.values_list("pk", flat=True)
-        )
+        yield asked(f"{model.__name__}: {one} is not {other}", rows)
 
 
 def lives_are_what_the_record_says() -> Iterator[str]:
