@@ -13,6 +13,8 @@ from shopwarranty.shops.scope import OtherShopsRow, OutsideShopScope, every_shop
 from shopwarranty.shops.triggers import wanted
 from tests.conftest import NOW, ShopPeople, World
 
+pytestmark = pytest.mark.postgres
+
 
 def test_reading_outside_a_scope_raises(world: World) -> None:
     with pytest.raises(OutsideShopScope):
