@@ -104,6 +104,15 @@ def ours(world: World) -> Iterator[ShopPeople]:
         yield world.ours
 
 
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """Large rounds run only when they are asked for: `-m long`, or by `.ci/long`."""
+    if "long" in config.option.markexpr or any("::" in argument for argument in config.args):
+        return
+    large = [item for item in items if item.get_closest_marker("long")]
+    items[:] = [item for item in items if not item.get_closest_marker("long")]
+    config.hook.pytest_deselected(items=large)
+
+
 @pytest.fixture(autouse=True)
 def own_folders(settings: Any, tmp_path: Path) -> None:
     """Files and mails of a test stay in its own folder; static files need no collecting."""
