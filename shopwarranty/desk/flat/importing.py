@@ -91,11 +91,13 @@ class _Writing:
         jobs = JobsPlan(jobs_sheet, self.shop, self.checked.shelf, self.now)
         new = self._write_jobs(jobs)
         _refuse(jobs)
+        self.tables.tell_planner()
         touched = list(new)
         if looks_sheet:
             looks = LooksPlan(looks_sheet, self.shop, self.checked.shelf, self.now, jobs.index)
             touched += self._write_looks(looks, jobs.rows)
             _refuse(looks)
+            self.tables.tell_planner()
         self.progress(LIVES, len(touched))
         rebuild_lives(touched)
         if with_checks:

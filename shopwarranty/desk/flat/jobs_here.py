@@ -1,12 +1,13 @@
 """What findings need to know of jobs that are in the shop already."""
 
-from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 from zoneinfo import ZoneInfo
 
-from shopwarranty.jobs.models import FilmPiece, Job, Place
+from shopwarranty.jobs.models import Job
+
+from .film_of_jobs import FilmOfJobs
 
 
 @dataclass(frozen=True, slots=True)
@@ -20,25 +21,17 @@ class JobOutline:
 
 
 def outlines(refs: Iterable[str], zone: ZoneInfo) -> dict[str, JobOutline]:
-    """Those of the shop's jobs with these refs. Three queries."""
-    bodies = dict(Job.objects.filter(ref__in=list(refs)).values_list("ref", "vehicle__body_style"))
-    found = {ref: JobOutline(body, {}, {}, {}) for ref, body in bodies.items()}
-    names = ("panel_work__job__ref", "panel_work__panel", "panel_work__finished_at", "number")
-    pieces = FilmPiece.objects.filter(panel_work__job__ref__in=list(bodies)).order_by("number")
-    for ref, panel, finished, number, before in pieces.values_list(*names, "replaces__number"):
-        found[ref].finished[panel] = finished.astimezone(zone).date() if finished else None
-        found[ref].places[panel, number] = ()
-        if before is not None:
-            found[ref].replaced[panel, number] = before
-    for (ref, panel, number), keys in place_keys(list(bodies)).items():
-        found[ref].places[panel, number] = tuple(keys)
-    return found
-
-
-def place_keys(refs: list[str]) -> dict[tuple[str, str, int], list[str]]:
-    found: dict[tuple[str, str, int], list[str]] = defaultdict(list)
-    places = Place.objects.filter(piece__panel_work__job__ref__in=refs).order_by("walk", "pk")
-    names = ("piece__panel_work__job__ref", "piece__panel_work__panel", "piece__number", "key")
-    for ref, panel, number, key in places.values_list(*names):
-        found[ref, panel, number].append(key)
+    """Those of the shop's jobs with these refs. Five queries."""
+    ref_of = dict(Job.objects.filter(ref__in=list(refs)).values_list("pk", "ref"))
+    film = FilmOfJobs.read(ref_of)
+    found = {ref: JobOutline(film.bodies[pk], {}, {}, {}) for pk, ref in ref_of.items()}
+    for job_id, panel, finished in film.panels.values():
+        found[ref_of[job_id]].finished[panel] = finished.astimezone(zone).date() if finished else None
+    for piece in film.pieces.values():
+        outline = found[ref_of[piece.job_id]]
+        outline.places[piece.panel, piece.number] = ()
+        if piece.replaces_number is not None:
+            outline.replaced[piece.panel, piece.number] = piece.replaces_number
+    for place in film.places.values():
+        found[ref_of[place.job_id]].places[place.panel, place.piece] += (place.place,)
     return found

@@ -108,23 +108,25 @@ class _Chunk:
     def __init__(self, job_ids: Sequence[int], loader: JobLoader) -> None:
         self.loader = loader
         self.beside = BesidePanels(job_ids, loader.zone)
-        self.own_of = _own_values(job_ids)
         self.places: dict[int, list[tuple[int, int, PlaceValues]]] = defaultdict(list)
         self.pieces: dict[int, list[tuple[int, PieceValues]]] = defaultdict(list)
         self.panels: dict[int, list[tuple[int, int, datetime | None, PanelValues]]] = defaultdict(list)
-        self._read_places(job_ids)
-        self._read_pieces(job_ids)
         self._read_panels(job_ids)
+        self._read_pieces()
+        self._read_places()
+        self.own_of = self._own_values(job_ids)
 
-    def _read_places(self, job_ids: Sequence[int]) -> None:
+    def _read_places(self) -> None:
         make = self.loader.place_values
-        rows = Place.objects.filter(piece__panel_work__job__in=job_ids).order_by("walk", "pk")
+        pieces = [pk for rows in self.pieces.values() for pk, _values in rows]
+        rows = Place.objects.filter(piece__in=pieces).order_by("walk", "pk")
         for pk, piece_id, walk, *raw in rows.values_list("pk", "piece_id", "walk", *make.paths):
             self.places[piece_id].append((pk, walk, make.values(tuple(raw))))
 
-    def _read_pieces(self, job_ids: Sequence[int]) -> None:
+    def _read_pieces(self) -> None:
         make = self.loader.piece_values
-        rows = FilmPiece.objects.filter(panel_work__job__in=job_ids).order_by("number", "pk")
+        panels = [row[0] for rows in self.panels.values() for row in rows]
+        rows = FilmPiece.objects.filter(panel_work__in=panels).order_by("number", "pk")
         names = (
             "pk",
             "panel_work_id",
@@ -143,6 +145,22 @@ class _Chunk:
             "pk", "job_id", "walk", "finished_at", *make.paths
         ):
             self.panels[job_id].append((pk, walk, finished, make.values(tuple(raw))))
+
+    def _own_values(self, job_ids: Sequence[int]) -> dict[str, dict[int, tuple[OwnValue, ...]]]:
+        """By job, panel and place."""
+        owned = {
+            "job_id": Q(job__in=job_ids),
+            "panel_work_id": Q(panel_work__in=[row[0] for rows in self.panels.values() for row in rows]),
+            "place_id": Q(place__piece__in=[pk for rows in self.pieces.values() for pk, _values in rows]),
+        }
+        found: dict[str, dict[int, tuple[OwnValue, ...]]] = {}
+        for owner, of_chunk in owned.items():
+            values: dict[int, list[OwnValue]] = defaultdict(list)
+            rows = FieldValue.objects.filter(of_chunk)
+            for pk, key, value, basis in rows.values_list(owner, "field__key", "value", "basis"):
+                values[pk].append(OwnValue(key, clean_text(value), basis))
+            found[owner] = defaultdict(tuple, {pk: tuple(sorted(own)) for pk, own in values.items()})
+        return found
 
     def panels_of(self, job_id: int, body: str) -> list[FlatPanel]:
         rows = sorted(
@@ -195,21 +213,3 @@ def _tidied(values: PieceValues, ref: str, same_panel: bool) -> PieceValues:
     if values.replaces_piece is not None and not same_panel:
         return values._replace(replaces_piece=None, replaces_job="")
     return values._replace(replaces_job="") if values.replaces_job == ref else values
-
-
-def _own_values(job_ids: Sequence[int]) -> dict[str, dict[int, tuple[OwnValue, ...]]]:
-    """By job, panel and place."""
-    found: dict[str, dict[int, list[OwnValue]]] = {
-        owner: defaultdict(list) for owner in ("job_id", "panel_work_id", "place_id")
-    }
-    of_jobs = (
-        Q(job__in=job_ids) | Q(panel_work__job__in=job_ids) | Q(place__piece__panel_work__job__in=job_ids)
-    )
-    names = ("field__key", "value", "basis", *found)
-    for key, value, basis, *owners in FieldValue.objects.filter(of_jobs).values_list(*names):
-        owner, pk = next((o, pk) for o, pk in zip(found, owners, strict=True) if pk is not None)
-        found[owner][pk].append(OwnValue(key, clean_text(value), basis))
-    return {
-        owner: defaultdict(tuple, {pk: tuple(sorted(values)) for pk, values in rows.items()})
-        for owner, rows in found.items()
-    }

@@ -1,7 +1,7 @@
 """Visits of the shop as the findings file says them. A fixed number of queries for each chunk of jobs."""
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from typing import Any, Final, NamedTuple
@@ -10,6 +10,7 @@ from shopwarranty.defects.models import Defect, Remedy, ShopDefectKind, Sighting
 from shopwarranty.inspections.models import Check, Finding, Visit
 
 from .columns import Level
+from .film_of_jobs import FilmOfJobs, PlaceAt
 from .level_loading import ELSEWHERE, LevelLoader, clean_text
 from .look_grouping import visit_key
 from .order import panel_place_in_line, place_rank
@@ -45,12 +46,6 @@ REMEDY_PATHS: Final = {
     "remedy_note": "note",
     "remedy_piece": "new_piece__number",
 }
-BY_VISIT: Final = (
-    "finding__visit__happened_on",
-    "-finding__visit__is_handover_look",
-    "finding__visit__started_at",
-    "finding__visit__pk",
-)
 REMEDY: Final = FindingValues._fields[FindingValues._fields.index("remedy") :]
 
 
@@ -69,13 +64,15 @@ class _Seen(NamedTuple):
     values: dict[str, Any]
 
 
-class _Where(NamedTuple):
-    panel: str
-    piece: int
-    place: str
-    kind: str
-    walk: int
-    body: str
+class _Found(NamedTuple):
+    pk: int
+    at: PlaceAt
+    result: str
+    why_not: str
+
+    @property
+    def is_wrong(self) -> bool:
+        return self.result == Finding.Result.DEFECT
 
 
 class LookLoader:
@@ -85,9 +82,10 @@ class LookLoader:
 
     def load(self, job_ids: Sequence[int]) -> dict[int, list[LookHere]]:
         """Finished visits by job, in the order of the file."""
-        chunk = _Chunk(job_ids, self)
+        visits = self._visits(job_ids)
+        chunk = _Chunk(FilmOfJobs.read(job_ids), {pk: values for _job, pk, values in visits}, self)
         found: dict[int, list[LookHere]] = defaultdict(list)
-        for job_id, pk, values in self._visits(job_ids):
+        for job_id, pk, values in visits:
             found[job_id].append(chunk.look(pk, values))
         return found
 
@@ -109,38 +107,36 @@ class LookLoader:
 
 
 class _Chunk:
-    """Findings, sightings and remedies of these jobs by what they belong to."""
+    """Findings, sightings and remedies of these visits by what they belong to. `visits` come in order."""
 
-    def __init__(self, job_ids: Sequence[int], loader: LookLoader) -> None:
-        self.findings: dict[int, list[tuple[int, _Where, str, str]]] = defaultdict(list)
+    def __init__(self, film: FilmOfJobs, visits: Mapping[int, VisitValues], loader: LookLoader) -> None:
+        self.film, self.visits = film, visits
+        self.findings: dict[int, list[_Found]] = defaultdict(list)
         self.sightings: dict[int, list[_Seen]] = defaultdict(list)
         self.remedies: dict[tuple[int, int], list[FindingValues]] = defaultdict(list)
-        self._read_findings(job_ids)
-        self._read_sightings(job_ids)
-        self._read_remedies(job_ids, loader.remedy_values)
+        self._read_findings()
+        self._read_sightings()
+        self._read_remedies(loader.remedy_values)
 
-    def _read_findings(self, job_ids: Sequence[int]) -> None:
-        rows = Finding.objects.filter(
-            visit__job__in=job_ids, visit__state=Visit.State.FINISHED, corrected_at__isnull=True
-        )
-        at = "place__piece__panel_work__"
-        names = (f"{at}panel", "place__piece__number", "place__key", "place__kind", "place__walk")
-        body = f"{at}job__vehicle__body_style"
-        for pk, visit_id, result, why_not, *where in rows.values_list(
-            "pk", "visit_id", "result", "why_not", *names, body
-        ):
-            self.findings[visit_id].append((pk, _Where(*where), result, clean_text(why_not)))
+    def _read_findings(self) -> None:
+        rows = Finding.objects.filter(visit__in=list(self.visits), corrected_at__isnull=True)
+        names = ("visit_id", "pk", "place_id", "result", "why_not")
+        for visit_id, pk, place_id, result, why_not in rows.values_list(*names):
+            found = _Found(pk, self.film.places[place_id], result, clean_text(why_not))
+            self.findings[visit_id].append(found)
 
-    def _read_sightings(self, job_ids: Sequence[int]) -> None:
+    def _read_sightings(self) -> None:
+        """In the order of their visits, so that defects are numbered as they were first seen."""
         numbers = _Numbers()
         own = dict(ShopDefectKind.objects.values_list("key", "is_failure"))
-        rows = Sighting.objects.filter(
-            finding__visit__job__in=job_ids,
-            finding__visit__state=Visit.State.FINISHED,
-            finding__corrected_at__isnull=True,
-        ).order_by(*BY_VISIT, "pk")
-        for sighting in rows.select_related("defect", "finding__visit"):
-            defect = sighting.defect
+        order = {visit_id: at for at, visit_id in enumerate(self.visits)}
+        visit_of = {
+            found.pk: visit for visit, rows in self.findings.items() for found in rows if found.is_wrong
+        }
+        rows = list(Sighting.objects.filter(finding__in=list(visit_of)).select_related("defect"))
+        for sighting in sorted(rows, key=lambda row: (order[visit_of[row.finding_id]], row.pk)):
+            defect, day = sighting.defect, self.visits[visit_of[sighting.finding_id]].visit_on
+            assert day is not None
             values = {
                 "kind": defect.kind,
                 "kind_name": clean_text(defect.kind_words),
@@ -156,17 +152,16 @@ class _Chunk:
                 "cause": defect.cause,
                 "cause_sure": defect.cause_sure,
             }
-            seen = _Seen(defect.pk, sighting.finding.visit.happened_on, values)
-            self.sightings[sighting.finding_id].append(seen)
+            self.sightings[sighting.finding_id].append(_Seen(defect.pk, day, values))
 
-    def _read_remedies(self, job_ids: Sequence[int], make: LevelLoader[FindingValues]) -> None:
+    def _read_remedies(self, make: LevelLoader[FindingValues]) -> None:
         """Each goes with the last sighting of its defect by that day, else with the first."""
         sighted: dict[int, list[tuple[date, int]]] = defaultdict(list)
         for finding_id, rows in self.sightings.items():
             for seen in rows:
                 sighted[seen.defect].append((seen.day, finding_id))
-        of_jobs = Remedy.objects.filter(defect__place__piece__panel_work__job__in=job_ids)
-        for defect_id, *raw in of_jobs.order_by("done_on", "done_at", "pk").values_list(
+        of_defects = Remedy.objects.filter(defect__in=list(sighted))
+        for defect_id, *raw in of_defects.order_by("done_on", "done_at", "pk").values_list(
             "defect_id", *make.paths
         ):
             values = make.values(tuple(raw))
@@ -177,12 +172,12 @@ class _Chunk:
                 self.remedies[defect_id, finding_id].append(values)
 
     def look(self, pk: int, values: VisitValues) -> LookHere:
-        rows = sorted(self.findings[pk], key=_in_file_order)
         look = LookHere(pk, FlatVisit(values))
-        for finding_id, where, result, why_not in rows:
-            base: dict[str, Any] = {"panel": where.panel, "piece": where.piece, "place": where.place}
-            base |= {"result": result, "why_not": why_not}
-            for defect_id, more in self._lines(finding_id):
+        for found in sorted(self.findings[pk], key=_in_file_order):
+            at = found.at
+            base: dict[str, Any] = {"panel": at.panel, "piece": at.piece, "place": at.place}
+            base |= {"result": found.result, "why_not": found.why_not}
+            for defect_id, more in self._lines(found.pk):
                 look.visit.findings.append(FlatFinding(blank_finding()._replace(**base, **more)))
                 look.defects.append(defect_id)
         return look
@@ -219,8 +214,7 @@ class _Numbers:
         return self.of[defect.pk]
 
 
-def _in_file_order(row: tuple[int, _Where, str, str]) -> tuple[Any, ...]:
-    where = row[1]
-    rank = place_rank(where.body, where.panel, where.place, where.kind)
-    line = panel_place_in_line(where.body, where.panel)
-    return line, where.panel, where.piece, rank, where.walk, where.place
+def _in_file_order(found: _Found) -> tuple[Any, ...]:
+    at = found.at
+    rank = place_rank(at.body, at.panel, at.place, at.kind)
+    return panel_place_in_line(at.body, at.panel), at.panel, at.piece, rank, at.walk, at.place

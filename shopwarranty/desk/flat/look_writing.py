@@ -11,11 +11,12 @@ from django.utils.translation import gettext_lazy
 from shopwarranty.defects.actions.sightings import SERIES
 from shopwarranty.defects.models import Defect, Remedy, Sighting
 from shopwarranty.inspections.models import Check, Finding, Visit
-from shopwarranty.jobs.models import FilmPiece, Job, Place
+from shopwarranty.jobs.models import Job
 from shopwarranty.shops.models import Counter
 
 from .cells import noon
 from .defect_planning import PlaceRef, PlannedDefect, Sighted, Spot, place_ref
+from .film_of_jobs import FilmOfJobs
 from .look_planning import LooksPlan, PlannedLooks
 from .records import FindingValues, FlatVisit
 from .tables import Tables
@@ -49,13 +50,11 @@ class LookWriter:
         self.tables.flush()
 
     def _read_places(self, job_ids: list[int]) -> None:
-        at = "piece__panel_work__"
-        rows = Place.objects.filter(piece__panel_work__job__in=job_ids)
-        names = ("pk", f"{at}job_id", f"{at}panel", "piece__number", "key")
-        self.places = {(job, PlaceRef(*ref)): pk for pk, job, *ref in rows.values_list(*names)}
-        pieces = FilmPiece.objects.filter(panel_work__job__in=job_ids)
-        owners = ("panel_work__job_id", "panel_work__panel", "number")
-        self.pieces = {(job, panel, n): pk for pk, job, panel, n in pieces.values_list("pk", *owners)}
+        film = FilmOfJobs.read(job_ids)
+        self.places = {
+            (at.job_id, PlaceRef(at.panel, at.piece, at.place)): pk for pk, at in film.places.items()
+        }
+        self.pieces = {(at.job_id, at.panel, at.number): pk for pk, at in film.pieces.items()}
 
     def _take_numbers(self, wanted: int) -> None:
         """The next numbers of the series that defects found by hand get theirs from."""

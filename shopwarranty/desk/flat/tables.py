@@ -3,6 +3,8 @@
 from collections.abc import Sequence
 from typing import Final
 
+from django.db import connection
+
 from shopwarranty.defects.models import Defect, Remedy, ShopDefectKind, Sighting
 from shopwarranty.films.models import Cut, FilmProduct, Lot, Roll
 from shopwarranty.inspections.models import Check, CheckPlan, Finding, Visit
@@ -124,3 +126,10 @@ class Tables:
     def flush(self, models: Sequence[type[ShopOwned]] | None = None) -> None:
         for model in self.of if models is None else models:
             self.of[model].flush()
+
+    def tell_planner(self) -> None:
+        """PostgreSQL plans by figures it has not gathered yet of rows that were only just written."""
+        if connection.vendor == "postgresql":
+            names = ", ".join(connection.ops.quote_name(model._meta.db_table) for model in self.of)
+            with connection.cursor() as cursor:
+                cursor.execute(f"ANALYZE {names}")
