@@ -50,7 +50,7 @@ def test_series_and_shops_do_not_share_numbers(shop: Shop) -> None:
 
 
 def put(**more: Any) -> Message:
-    values = {"key": "fact", "to": "a@example.com", "subject": "S", "text": "T", "now": NOW}
+    values: dict[str, Any] = {"key": "fact", "to": "a@example.com", "subject": "S", "text": "T", "now": NOW}
     return put_message(**values | more)
 
 

@@ -186,7 +186,7 @@ def test_the_planner_says_not_recorded_of_a_roll_whose_length_nobody_knows(
     ours: ShopPeople, film: FilmProduct, actor: Actor
 ) -> None:
     roll = roll_of(film, actor, length_mm=None)
-    sizes = {"along_mm": 50, "across_mm": 38, "allowance_along_mm": 1, "allowance_across_mm": 2.5}
+    sizes = {"along_mm": "50", "across_mm": "38", "allowance_along_mm": "1", "allowance_across_mm": "2.5"}
     text = ours.client(ours.installer).get(url("cut-planner", ours, roll.pk), sizes).content.decode()
     left = text.split("Left on the roll")[1].split("Off-cut")[0]
     assert left.count("not-recorded") == 2
