@@ -22,6 +22,7 @@ def run(name: str, *arguments: object, **options: object) -> tuple[str, str]:
     return out.getvalue(), err.getvalue()
 
 
+@pytest.mark.postgres
 def test_files_go_in_come_out_and_go_in_elsewhere_the_same(world: World, tmp_path: Path) -> None:
     other = Shop.objects.create(slug="other", name="Other", created_at=NOW)
     out, _err = run("import_jobs", EXAMPLES / "jobs.csv", EXAMPLES / "findings.csv", shop="kiln")

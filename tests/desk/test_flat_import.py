@@ -91,6 +91,7 @@ def counted() -> dict[str, int]:
         return {model.__name__: model.objects.count() for model in models}
 
 
+@pytest.mark.postgres
 def test_findings_may_follow_later_and_later_visits_are_added(world: World, tmp_path: Path) -> None:
     jobs = [a_row(place="all")]
     first = [a_look(visit_on="2025-03-28"), wrong(visit_on="2025-03-28", place="left")]
@@ -126,6 +127,7 @@ def test_one_fault_anywhere_and_nothing_is_written(world: World, tmp_path: Path)
     assert counted() == before
 
 
+@pytest.mark.postgres
 def test_a_fault_found_only_while_writing_takes_everything_back(
     world: World, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

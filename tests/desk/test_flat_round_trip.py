@@ -34,6 +34,7 @@ def again(text: tuple[str, str], shop: Shop, folder: Path) -> tuple[str, str]:
     return exported(shop)
 
 
+@pytest.mark.postgres
 def test_a_plain_shop_comes_back_byte_for_byte(world: World, tmp_path: Path) -> None:
     with shop_scope(world.ours.shop):
         job = builders.a_job(
