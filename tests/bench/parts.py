@@ -11,5 +11,6 @@ PARTS: dict[str, Part] = {
     "ranking": Part("the chance to be among the worst three is honest", analysis_rounds.ranking),
     "lots": Part("a bad lot is called in time, idle lots are not", analysis_rounds.lots),
     "review_speed": Part("a review of a million lives beside a library's single fit", analysis_rounds.speed),
+    "queries": Part("pages of ten thousand jobs ask as often as of ten", whole_suite.query_counts),
     "postgres": Part("the whole suite on PostgreSQL, room by room", whole_suite.on_postgres),
 }

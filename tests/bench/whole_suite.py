@@ -4,7 +4,7 @@ import os
 import re
 import subprocess
 import sys
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 from tests.bench.rounds import Figures, Round
@@ -34,10 +34,19 @@ def run_on_postgres(room: str, seed: int) -> Figures:
         return run(room, seed, {"DATABASE_URL": address})
 
 
+def query_counts() -> tuple[Round, ...]:
+    """Pages of a shop of ten thousand jobs ask no more than those of a shop of ten."""
+    chosen = ("tests/test_query_counts.py", "-m", "long")
+    return (Round("ten thousand jobs", lambda seed: run_tests(chosen, seed, {})),)
+
+
 def run(room: str, seed: int, environment: Mapping[str, str]) -> Figures:
-    options = ("-q", "-n", "2", "--dist", "loadgroup", f"--hypothesis-seed={seed}")
+    return run_tests((*paths(room), "-n", "2", "--dist", "loadgroup"), seed, environment)
+
+
+def run_tests(chosen: Sequence[str], seed: int, environment: Mapping[str, str]) -> Figures:
     done = subprocess.run(
-        (sys.executable, "-m", "pytest", *paths(room), *options),
+        (sys.executable, "-m", "pytest", *chosen, "-q", f"--hypothesis-seed={seed}"),
         cwd=ROOT,
         env={**os.environ, **environment},
         stdin=subprocess.DEVNULL,
