@@ -112,7 +112,7 @@ def attnames(model: type[models.Model]) -> list[str]:
 
 
 def pattern_rows(model: type[ShopOwned]) -> list[Row]:
-    rows: list[Row] = list(model.objects.order_by("pk").values())
+    rows: list[Row] = [{**row} for row in model.objects.order_by("pk").values()]
     if model is BookedQuarter:
         rows = [{**row, "nth": nth % 3} for nth, row in enumerate(rows)]
     return rows
@@ -142,5 +142,5 @@ def copied(model: type[models.Model], pattern: Row, copy: int, new: New) -> Row:
 def moved(row: Row, new: New) -> int:
     """The history names rows by table and id."""
     tables = {model._meta.db_table: model for model in COPIED}
-    target = tables.get(row["table"])
-    return new.get((target, row["row"]), row["row"]) if target else row["row"]
+    target, here = tables.get(row["table"]), int(row["row"])
+    return new.get((target, here), here) if target else here

@@ -101,7 +101,7 @@ def ids(ours: ShopPeople, plain_pdf: None) -> dict[type[Any], int]:
     here = yard.job(vehicle=vehicle, panels=("bonnet", "roof"), finished=("bonnet",))
     open_visit = b.a_visit(done, finished=False)
     return {
-        Lot: yard.rolls[0].lot_id,
+        Lot: Lot.objects.get(rolls=yard.rolls[0]).pk,
         Roll: yard.rolls[0].pk,
         Job: here.pk,
         PanelWork: here.panels.get(panel="roof").pk,
