@@ -18,6 +18,7 @@ A_DAY: Final = timedelta(days=1)
 KNOWN_KINDS: Final = {kind.key: kind for kind in kinds.KINDS}
 OF_REMEDY: Final = tuple(name for name in FindingValues._fields if name.startswith("remedy_"))
 OF_DEFECT: Final = FindingValues._fields[FindingValues._fields.index("kind") :]
+NOTHING_SAID: Final = FindingValues()[FindingValues._fields.index("kind") :]
 
 
 @dataclass(slots=True)
@@ -62,14 +63,15 @@ class FindingRules:
             name = next(name for name in ("panel", "place", "result") if not getattr(values, name))
             self._say(finding, name, "", _("This must be said in every row."), _("Write it."))
             return False
-        finding.values = values = values._replace(piece=values.piece or 1)
+        if values.piece is None:
+            finding.values = values = values._replace(piece=1)
         if values.why_not and values.result != "not_looked":
             problem = _("but the place was looked at.")
             self._say(finding, "why_not", values.why_not, problem, _("Empty it, or correct the result."))
         if values.result == "defect":
             return self._resolve_defect(finding, visit_on)
-        said = next((name for name in OF_DEFECT if getattr(values, name) not in (None, "")), "")
-        if said:
+        if values[len(values) - len(OF_DEFECT) :] != NOTHING_SAID:
+            said = next(name for name in OF_DEFECT if getattr(values, name) not in (None, ""))
             problem = _("but the result is no defect.")
             self._say(finding, said, getattr(values, said), problem, _("Empty it, or correct the result."))
         return True

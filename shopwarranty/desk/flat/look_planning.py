@@ -119,6 +119,9 @@ class _Job:
 
     def _spread(self, findings: list[FlatFinding]) -> Iterator[FlatFinding]:
         """`all` becomes every place that no other row of the visit names."""
+        if not any(ALL in (each.values.place, each.values.panel) for each in findings):
+            yield from findings
+            return
         named = {place_ref(finding.values) for finding in findings}
         for finding in findings:
             values = finding.values
