@@ -34,23 +34,30 @@ def shared_database(transactional_db: None, tmp_path: Path) -> Iterator[None]:
 def at_once(acts: Sequence[Callable[[], Any]]) -> list[Any]:
     """Runs each act in its own thread, all from the same moment; gives what each returned or raised."""
     results: list[Any] = [None] * len(acts)
-    ready = Barrier(len(acts))
+    ready = Barrier(len(acts), timeout=30)
 
     def run(number: int, act: Callable[[], Any]) -> None:
         try:
             connection.ensure_connection()
             ready.wait()
+        except Exception as error:
+            ready.abort()  # who could not come must not keep the others waiting
+            results[number] = error
+            connections.close_all()
+            return
+        try:
             results[number] = act()
         except Exception as error:
             results[number] = error
         finally:
             connections.close_all()
 
-    threads = [Thread(target=run, args=(number, act)) for number, act in enumerate(acts)]
+    threads = [Thread(target=run, args=(number, act), daemon=True) for number, act in enumerate(acts)]
     for thread in threads:
         thread.start()
     for thread in threads:
         thread.join(60)
+    assert not any(thread.is_alive() for thread in threads), "still at it after a minute"
     return results
 
 

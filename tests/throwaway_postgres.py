@@ -23,7 +23,7 @@ from shopwarranty.checkout.ports import next_free
 
 OLDEST = 15
 ROLE = "shopwarranty"
-FAST = ("fsync=off", "synchronous_commit=off", "full_page_writes=off", "max_connections=60")
+FAST = ("fsync=off", "synchronous_commit=off", "full_page_writes=off", "max_connections=300")
 
 
 class NoPostgres(Exception):
