@@ -8,6 +8,7 @@ from django.utils.translation import gettext_lazy
 
 from shopwarranty.trade.words import FILM_FAMILIES, LAID
 from shopwarranty.web.quantities import degrees, in_units_of, long_length, short_length
+from shopwarranty.web.seen import AsSeen
 
 from .models import FilmProduct
 
@@ -69,6 +70,10 @@ class ProductForm(ShopUnitsForm):
     def values(self) -> dict[str, Any]:
         typed = ("apply_min_c", "apply_max_c", "post_heat_min_c", "post_heat_max_c")
         return {name: stored(value) if name in typed else value for name, value in self.cleaned_data.items()}
+
+
+class ChangeProductForm(AsSeen, ProductForm):
+    """A film that is in the list already."""
 
 
 class RollForm(ShopUnitsForm):

@@ -16,7 +16,7 @@ from shopwarranty.trade.cut_plan import Allowance, piece_for, plan
 from shopwarranty.web.notices import tell
 
 from . import actions
-from .forms import CutPlanForm, MeasureForm, ProductForm, RollForm, TakeCutForm
+from .forms import ChangeProductForm, CutPlanForm, MeasureForm, ProductForm, RollForm, TakeCutForm
 from .models import Cut, FilmProduct, Roll
 from .qr import label_svg
 
@@ -65,7 +65,7 @@ def new_product(request: Any) -> HttpResponse:
 def product(request: Any, pk: int) -> HttpResponse:
     row = get_object_or_404(FilmProduct.objects.all(), pk=pk)
     initial = {field: getattr(row, field) for field in ProductForm.base_fields}
-    form = ProductForm(request.POST or None, shop=request.shop, initial=initial)
+    form = ChangeProductForm(request.POST or None, shop=request.shop, initial=initial)
     if form.is_valid():
         actions.change_product(product=row, values=form.values(), actor=actor_of(request), now=request.now)
         tell(request, _("Saved. Certificates already issued stay as they are."))

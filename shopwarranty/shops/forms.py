@@ -11,6 +11,8 @@ from django.utils.text import capfirst
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
+from shopwarranty.web.seen import AsSeen
+
 from .actions import ROLES, Hours
 from .models import Shop, User
 
@@ -68,7 +70,7 @@ def zone_choices() -> list[tuple[str, str]]:
     ]
 
 
-class ShopForm(forms.ModelForm):  # type: ignore[type-arg]
+class ShopForm(AsSeen, forms.ModelForm):  # type: ignore[type-arg]
     public_url = forms.URLField(
         label=gettext_lazy("Public address"),
         help_text=gettext_lazy("Where customers reach this installation, with https."),

@@ -12,7 +12,7 @@ from shopwarranty.trade import vin as trade_vin
 from ..models import Holding, PanelWork, Party, Plate, Vehicle
 from ..plates import searched_form
 from ..shop_catalogue import ShopCatalogue
-from .refusals import PanelsElsewhere, VinKnown, VinRefused
+from .refusals import PanelsElsewhere, StaleSave, VinKnown, VinRefused
 
 VIN = Vehicle.VinKind
 
@@ -185,11 +185,18 @@ def end_holding(*, holding: Holding, until: date, actor: Actor, now: datetime, w
 def change_row(
     row: Any, values: dict[str, Any], *, act: str, actor: Actor, now: datetime, why: str = ""
 ) -> Any:
-    """Saves what differs and keeps what stood there before; nothing differs: nothing is written."""
+    """Saves what differs and keeps what stood there before; nothing differs: nothing is written.
+
+    Raises StaleSave where somebody else has saved one of these values since the row was read.
+    """
     changed = {name: value for name, value in values.items() if getattr(row, name) != value}
     if not changed:
         return row
     before = {name: getattr(row, name) for name in changed}
+    stands = type(row).objects.select_for_update().get(pk=row.pk)
+    theirs = {name: getattr(stands, name) for name in changed}
+    if theirs != before:
+        raise StaleSave(row, theirs, changed)
     for name, value in changed.items():
         setattr(row, name, value)
     row.save(update_fields=list(changed))

@@ -11,6 +11,7 @@ from django.utils.translation import gettext_lazy
 from shopwarranty.shops.models import Bay
 from shopwarranty.trade.words import SAFETY_ANSWERS
 from shopwarranty.web.fields import DayField, MomentField
+from shopwarranty.web.seen import AsSeen
 from shopwarranty.web.trade_names import first_upper
 
 from ..models import Job, Method, MethodVersion
@@ -89,7 +90,7 @@ class PanelsForm(forms.Form):
         self.fields["panels"].error_messages["required"] = _("Choose at least one panel.")
 
 
-class JobDetailsForm(forms.Form):
+class JobDetailsForm(AsSeen):
     """Dates, bay and notes of the job, and what was said about safety. Nothing here blocks."""
 
     started_at = MomentField(label=gettext_lazy("Work began"))

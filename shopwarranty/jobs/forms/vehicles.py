@@ -10,6 +10,7 @@ from django.utils.translation import gettext_lazy
 from shopwarranty.trade import catalogue
 from shopwarranty.trade import vin as trade_vin
 from shopwarranty.web.fields import DayField
+from shopwarranty.web.seen import AsSeen
 from shopwarranty.web.trade_names import first_upper
 
 from ..models import Holding, Party, Plate, Vehicle
@@ -150,6 +151,10 @@ class VehicleForm(VinFields):
         return {name: self.cleaned_data[name] for name in self.VALUES}
 
 
+class ChangeVehicleForm(AsSeen, VehicleForm):
+    """A vehicle that is recorded already."""
+
+
 class PartyFields(forms.Form):
     kind = forms.ChoiceField(
         label=gettext_lazy("Person or firm"),
@@ -179,6 +184,10 @@ class PartyFields(forms.Form):
     def party_values(self) -> dict[str, Any]:
         values = {name: self.cleaned_data[name] for name in self.PARTY_VALUES}
         return {**values, "is_consumer": self.cleaned_data["buys"] == "consumer"}
+
+
+class ChangePartyForm(AsSeen, PartyFields):
+    """Contact data that stand already."""
 
 
 def party_initial(party: Party) -> dict[str, Any]:

@@ -15,10 +15,18 @@ from shopwarranty.trade import catalogue
 from shopwarranty.trade.vin import last_six
 from shopwarranty.web import nav
 from shopwarranty.web.notices import tell
+from shopwarranty.web.seen import SAVED_JUST_NOW
 from shopwarranty.web.trade_names import first_upper
 
 from .. import actions
-from ..forms.vehicles import HolderForm, PartyFields, PlateForm, VehicleForm, party_initial
+from ..forms.vehicles import (
+    ChangePartyForm,
+    ChangeVehicleForm,
+    HolderForm,
+    PlateForm,
+    VehicleForm,
+    party_initial,
+)
 from ..models import Job, Plate, Vehicle
 from .new_job import check_digit_words, chosen_party
 from .rows import the_party, the_vehicle
@@ -63,7 +71,7 @@ def change_vehicle(request: Any, pk: int) -> HttpResponse:
     initial = {name: getattr(row, name) for name in VehicleForm.VALUES}
     if row.vin_kind == Vehicle.VinKind.TO_READ:
         initial["vin_kind"] = Vehicle.VinKind.VIN
-    form = VehicleForm(request.POST or None, initial=initial, known=row)
+    form = ChangeVehicleForm(request.POST or None, initial=initial, known=row)
     if form.is_valid() and changed(request, row, form):
         if form.doubtful:
             tell(request, check_digit_words(), level=messages.WARNING)
@@ -79,6 +87,9 @@ def changed(request: Any, row: Vehicle, form: VehicleForm) -> bool:
     except actions.PanelsElsewhere as refusal:
         words = _("Film is recorded on panels that this body style does not have: %(panels)s.")
         form.add_error("body_style", words % {"panels": ", ".join(refusal.panels)})
+        return False
+    except actions.StaleSave:
+        form.add_error(None, SAVED_JUST_NOW)
         return False
     return True
 
@@ -131,11 +142,15 @@ def hold(request: Any, row: Vehicle, form: HolderForm) -> None:
 def party(request: Any, pk: int) -> HttpResponse:
     """Contact data of a person or firm."""
     row = the_party(pk)
-    form = PartyFields(request.POST or None, initial=party_initial(row))
+    form = ChangePartyForm(request.POST or None, initial=party_initial(row))
     if form.is_valid():
-        actions.change_party(party=row, values=form.party_values(), actor=actor_of(request), now=request.now)
-        tell(request, _("Saved. Certificates already issued stay as they are."))
-        return redirect("party", request.shop.slug, pk)
+        actor, values = actor_of(request), form.party_values()
+        try:
+            actions.change_party(party=row, values=values, actor=actor, now=request.now)
+            tell(request, _("Saved. Certificates already issued stay as they are."))
+            return redirect("party", request.shop.slug, pk)
+        except actions.StaleSave:
+            form.add_error(None, SAVED_JUST_NOW)
     holdings = row.holdings.select_related("vehicle")
     context = {"form": form, "party": row, "holdings": holdings, "section": "jobs"}
     return render(request, "jobs/party.html", context)

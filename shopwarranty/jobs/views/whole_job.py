@@ -10,6 +10,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 
 from shopwarranty.shops.access import ANYONE, actor_of, allow
 from shopwarranty.web.notices import tell
+from shopwarranty.web.seen import SAVED_JUST_NOW
 
 from .. import actions
 from ..forms.opening import JobDetailsForm, MethodForm
@@ -64,6 +65,8 @@ def job_details(request: Any, pk: int) -> HttpResponse:
             return redirect("job", request.shop.slug, pk)
         except actions.InTheFuture:
             form.add_error("started_at", _("This is later than now."))
+        except actions.StaleSave:
+            form.add_error(None, SAVED_JUST_NOW)
     record, _catalogue = recorded(request, row)
     at_work = row.sessions.filter(stopped_at__isnull=True, member=request.member).exists()
     context = {**about(request, record), "form": form, "at_work": at_work}
