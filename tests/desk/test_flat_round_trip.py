@@ -1,4 +1,7 @@
-"""Export, into an empty shop, export again: the same bytes, whatever units and zone either shop has."""
+"""Export, into an empty shop of the same time zone, export again: the same bytes, whatever units either shop has.
+
+In another zone the day of a job may be another one, and with it who held the vehicle on that day.
+"""
 
 from collections import Counter
 from io import StringIO
@@ -86,7 +89,15 @@ def come_back(seed: int, folders: pytest.TempPathFactory) -> None:
     assert again(first, same_zone, folders.mktemp("same")) == first
     assert lives(same_zone) == lives(first_shop)
     elsewhere = an_empty_shop(slug=f"{slug}-b", time_zone=chance.choice(zones), units="us")
-    assert again(first, elsewhere, folders.mktemp("elsewhere")) == first
+    jobs, findings = again(first, elsewhere, folders.mktemp("elsewhere"))
+    assert (but_who_held(jobs), findings) == (but_who_held(first[0]), first[1])
+
+
+def but_who_held(jobs: str) -> list[dict[str, str]]:
+    return [
+        {name: cell for name, cell in row.items() if not name.startswith(("holder", "plate"))}
+        for row in rows_of(jobs)
+    ]
 
 
 def lives(shop: Shop) -> Counter[tuple[object, ...]]:

@@ -1,8 +1,9 @@
 """The shop's jobs and findings as two files: always in SI, with offsets, in one order.
 
 Jobs come by `job_ref`, panels in walking order, pieces by number, places in the panel's order; visits by day.
-Nothing of it depends on row numbers, units or time zone of the shop, so that an export taken in by an empty
-shop and exported again is the same file, byte for byte.
+Nothing of it depends on row numbers or units of the shop, so that an export taken in by an empty shop of the
+same time zone and exported again is the same file, byte for byte. Plate and holder are those of the day the
+job began, in the shop's zone.
 """
 
 import csv
