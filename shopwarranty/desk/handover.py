@@ -99,17 +99,33 @@ def hand_over(
     job = Job.objects.select_related("shop", "vehicle").get(pk=job.pk)
     if job.state != Job.State.OPEN:
         return as_it_was(job)
-    at = load_situation(job, now, plan)
-    given = reasons_to_keep(at, reasons or {}, actor)
-    prepared = prepare(at, now, code)
-    try:
-        with transaction.atomic():
-            return write(at, prepared, given, actor, now, mail)
-    except (StaleState, AlreadyInForce, NotInForce):
-        job.refresh_from_db()
-        if job.state == Job.State.OPEN:
-            raise
-        return as_it_was(job)
+    while True:
+        at = load_situation(job, now, plan)
+        given = reasons_to_keep(at, reasons or {}, actor)
+        prepared = prepare(at, now, code)
+        try:
+            with transaction.atomic():
+                stays_as(at, now, plan)
+                return write(at, prepared, given, actor, now, mail)
+        except RecordMoved:
+            continue
+        except (StaleState, AlreadyInForce, NotInForce):
+            job.refresh_from_db()
+            if job.state == Job.State.OPEN:
+                raise
+            return as_it_was(job)
+
+
+class RecordMoved(Exception):
+    """Somebody changed the record while the certificate was being drawn; what was drawn is out of date."""
+
+
+def stays_as(at: Situation, now: datetime, plan: PlanVersion | None) -> None:
+    """Asked with the job held: what is promised and what was found missing still are what they were."""
+    held = Job.objects.select_for_update(of=("self",)).select_related("shop", "vehicle").get(pk=at.job.pk)
+    fresh = load_situation(held, now, plan)
+    if held.state == Job.State.OPEN and (fresh.record, gaps_of(fresh)) != (at.record, gaps_of(at)):
+        raise RecordMoved
 
 
 def as_it_was(job: Job) -> HandedOver:

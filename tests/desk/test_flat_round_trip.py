@@ -1,4 +1,4 @@
-"""Export, into an empty shop of the same time zone, export again: the same bytes, whatever units either shop has.
+"""Export, into an empty shop of the same time zone, export again: the same bytes, whatever the units.
 
 In another zone the day of a job may be another one, and with it who held the vehicle on that day.
 """

@@ -1,5 +1,6 @@
 """Handing over: what blocks, asks and tells, and that the act happens once and whole."""
 
+import json
 from collections.abc import Callable
 from datetime import date, datetime, timedelta
 from pathlib import Path
@@ -18,7 +19,7 @@ from shopwarranty.films.models import Cut, Lot
 from shopwarranty.inspections.actions import start_visit, sweep_panel
 from shopwarranty.inspections.models import Check, Visit
 from shopwarranty.jobs import actions as jobs
-from shopwarranty.jobs.models import Job, PanelWork, RemovedItem
+from shopwarranty.jobs.models import Job, PanelWork, RemovedItem, Vehicle
 from shopwarranty.outbox.models import Message
 from shopwarranty.shops import stored_bytes
 from shopwarranty.shops.history import Actor
@@ -32,10 +33,14 @@ pytestmark = pytest.mark.usefixtures("plain_pdf")
 UNSEEN = {"no_look": "the owner waits, looked at from afar"}
 
 
-def looked_at(yard: Yard, job: Job) -> Visit:
-    visit = start_visit(
+def handover_look(yard: Yard, job: Job) -> Visit:
+    return start_visit(
         job=job, origin="planned", is_handover_look=True, actor=yard.actor, now=NOW, today=TODAY
     )
+
+
+def looked_at(yard: Yard, job: Job) -> Visit:
+    visit = handover_look(yard, job)
     for work in PanelWork.objects.filter(job=job, finished_at__isnull=False):
         sweep_panel(visit=visit, panel_work=work, now=NOW)
     return visit
@@ -87,6 +92,39 @@ def test_somebody_quicker_leaves_one_certificate(yard: Yard, monkeypatch: pytest
     late = hand_over(job=job, actor=yard.actor, now=NOW, reasons=UNSEEN)
     assert late.again
     assert Certificate.objects.count() == 1
+
+
+def meanwhile(monkeypatch: pytest.MonkeyPatch, act: Callable[[], Any]) -> None:
+    """Somebody does this while the certificate is being drawn for the first time."""
+    prepare = handover.prepare
+
+    def slow(*args: Any) -> Any:
+        mine = prepare(*args)
+        monkeypatch.setattr(handover, "prepare", prepare)
+        act()
+        return mine
+
+    monkeypatch.setattr(handover, "prepare", slow)
+
+
+def test_what_is_promised_is_what_stands_at_the_moment(yard: Yard, monkeypatch: pytest.MonkeyPatch) -> None:
+    job = yard.job()
+    meanwhile(monkeypatch, lambda: Vehicle.objects.filter(pk=job.vehicle_id).update(colour="green"))
+    done = hand_over(job=job, actor=yard.actor, now=NOW, reasons=UNSEEN)
+    assert done.certificate is not None
+    assert "green" in json.dumps(done.certificate.snapshot)
+
+
+def test_a_defect_found_while_the_certificate_is_drawn_is_asked_about(
+    yard: Yard, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    job = yard.job()
+    meanwhile(monkeypatch, lambda: a_defect(handover_look(yard, job), a_place(job, "leading"), severity=3))
+    with pytest.raises(ReasonsAsked):
+        hand_over(job=job, actor=yard.actor, now=NOW, reasons=UNSEEN)
+    job.refresh_from_db()
+    assert job.state == Job.State.OPEN
+    assert not Certificate.objects.exists()
 
 
 def test_a_panel_nobody_looked_at_asks_for_a_reason_that_is_kept(yard: Yard) -> None:
