@@ -5,9 +5,6 @@ from collections.abc import Iterable
 from typing import Any, TypeVar
 
 from django.db.models import Q
-from django.utils.translation import gettext
-
-from shopwarranty.trade import catalogue as trade_catalogue
 
 from . import record_parts as parts
 from .models import (
@@ -79,7 +76,7 @@ class Loading:
             ref=job.ref,
             kind=job.kind,
             state=job.state,
-            vehicle=vehicle_record(job.vehicle),
+            vehicle=vehicle_record(job.vehicle, self.catalogue),
             plate=next((plate.text for plate in plates if plate.until is None), ""),
             plates=plates,
             holder=people.get("holder"),
@@ -218,8 +215,8 @@ def grouped(rows: Iterable[T], by: str) -> dict[Any, list[T]]:
     return found
 
 
-def vehicle_record(row: Vehicle) -> parts.VehicleRecord:
-    body_name = gettext(trade_catalogue.body(row.body_style).name)
+def vehicle_record(row: Vehicle, catalogue: ShopCatalogue) -> parts.VehicleRecord:
+    body_name = catalogue.body_name(row.body_style)
     return parts.VehicleRecord(
         id=row.pk,
         title=" ".join(part for part in (row.make, row.model) if part) or body_name,

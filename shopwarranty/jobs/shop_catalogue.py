@@ -48,6 +48,9 @@ class ShopCatalogue:
     def own_places(self) -> dict[tuple[str, str], ShopPlace]:
         return {(row.panel, row.key): row for row in self._places}
 
+    def body_name(self, body: str) -> str:
+        return trade_name(catalogue.body(body), self.shop)
+
     def panel_keys(self, body: str) -> tuple[str, ...]:
         """Everything film can go on, in walking order; what the shop added comes last."""
         added = (row.key for row in self._panels if fits(row, body))

@@ -116,7 +116,8 @@ class Words:
 
     def body(self, key: str) -> str:
         try:
-            return gettext(catalogue.body(key).name)
+            body = catalogue.body(key)
+            return gettext(body.name_us if self.american else body.name)
         except catalogue.UnknownBody:
             return key
 

@@ -38,6 +38,7 @@ class Body:
 
     key: str
     name: str
+    american: str = ""  # where it is another word
     nose: float = 10
     bumper: float = 50
     bonnet: float = 100
@@ -60,6 +61,10 @@ class Body:
     first_door_part: PartName = FRONT_DOOR
     second_door_part: PartName = REAR_DOOR
     quarter_part: PartName = REAR_QUARTER
+
+    @property
+    def name_us(self) -> str:
+        return self.american or self.name
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,6 +120,7 @@ HATCHBACK = Body(
 SALOON = Body(
     "saloon",
     "saloon",
+    "sedan",
     bonnet=104,
     roof=126,
     rear_glass=44,

@@ -114,6 +114,7 @@ def test_places_come_as_edges_then_recesses_then_the_surface() -> None:
 def test_british_names_have_american_ones_beside_them() -> None:
     assert catalogue.panel_name("suv", "bonnet") == "bonnet"
     assert catalogue.panel_name("suv", "bonnet", american=True) == "hood"
+    assert [body.name_us for body in catalogue.bodies() if body.name_us != body.name] == ["sedan"]
     assert catalogue.panel_name("saloon", "left-wing", american=True) == "left front fender"
     assert catalogue.panel_name("saloon", "boot-lid", american=True) == "trunk lid"
     assert catalogue.panel_name("saloon", "right-sill", american=True) == "right rocker panel"

@@ -13,8 +13,8 @@ from shopwarranty.web.trade_names import first_upper, is_american
 from .vehicles import body_choices
 
 
-def any_body() -> list[tuple[str, str]]:
-    return [("", _("every body style")), *body_choices()]
+def any_body(shop: Any) -> list[tuple[str, str]]:
+    return [("", _("every body style")), *body_choices(shop)]
 
 
 class ShopPanelForm(forms.Form):
@@ -24,7 +24,11 @@ class ShopPanelForm(forms.Form):
         widget=forms.Textarea(attrs={"rows": 4}),
         help_text=gettext_lazy("One a line, in the order they are looked at. The surface comes by itself."),
     )
-    body_style = forms.ChoiceField(label=gettext_lazy("On"), choices=any_body, required=False)
+    body_style = forms.ChoiceField(label=gettext_lazy("On"), required=False)
+
+    def __init__(self, *args: Any, shop: Any, **more: Any) -> None:
+        super().__init__(*args, **more)
+        self.fields["body_style"].choices = any_body(shop)  # type: ignore[attr-defined]
 
     def clean_edges(self) -> list[str]:
         lines = [line.strip()[:80] for line in self.cleaned_data["edges"].splitlines() if line.strip()]
@@ -48,13 +52,14 @@ class ShopPlaceForm(forms.Form):
         initial=5,
         choices=[(n, gettext_lazy(words)) for n, words in enumerate(SPOTS, start=1)],
     )
-    body_style = forms.ChoiceField(label=gettext_lazy("On"), choices=any_body, required=False)
+    body_style = forms.ChoiceField(label=gettext_lazy("On"), required=False)
 
     def __init__(self, *args: Any, shop: Any, **more: Any) -> None:
         super().__init__(*args, **more)
         american = is_american(shop)
         keys = dict.fromkeys(key for body in catalogue.bodies() for key in catalogue.panel_keys(body.key))
         named = [(key, first_upper(_(catalogue.pooled_panel_name(key, american=american)))) for key in keys]
+        self.fields["body_style"].choices = any_body(shop)  # type: ignore[attr-defined]
         self.fields["panel"].choices = named  # type: ignore[attr-defined]
 
     def clean(self) -> dict[str, Any]:

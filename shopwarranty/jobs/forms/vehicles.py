@@ -11,7 +11,7 @@ from shopwarranty.trade import catalogue
 from shopwarranty.trade import vin as trade_vin
 from shopwarranty.web.fields import DayField
 from shopwarranty.web.seen import AsSeen
-from shopwarranty.web.trade_names import first_upper
+from shopwarranty.web.trade_names import first_upper, trade_name
 
 from ..models import Holding, Party, Plate, Vehicle
 from ..plates import searched_form
@@ -28,8 +28,8 @@ USES = [
 PARTY_KINDS = [(Party.Kind.PERSON, gettext_lazy("Person")), (Party.Kind.FIRM, gettext_lazy("Firm"))]
 
 
-def body_choices() -> list[tuple[str, str]]:
-    return [(body.key, first_upper(_(body.name))) for body in catalogue.bodies()]
+def body_choices(shop: Any) -> list[tuple[str, str]]:
+    return [(body.key, first_upper(trade_name(body, shop))) for body in catalogue.bodies()]
 
 
 class VinFields(forms.Form):
@@ -118,9 +118,7 @@ class VehicleForm(VinFields):
         widget=forms.TextInput(attrs={"inputmode": "numeric"}),
     )
     colour = forms.CharField(label=gettext_lazy("Colour"), max_length=60, required=False)
-    body_style = forms.ChoiceField(
-        label=gettext_lazy("Body style"), choices=body_choices, widget=forms.RadioSelect
-    )
+    body_style = forms.ChoiceField(label=gettext_lazy("Body style"), widget=forms.RadioSelect)
     use = forms.ChoiceField(
         label=gettext_lazy("Used"), choices=USES, widget=forms.RadioSelect, required=False
     )
@@ -146,6 +144,10 @@ class VehicleForm(VinFields):
         "vin_kind",
         "vin_reason",
     )
+
+    def __init__(self, *args: Any, shop: Any, **more: Any) -> None:
+        super().__init__(*args, **more)
+        self.fields["body_style"].choices = body_choices(shop)  # type: ignore[attr-defined]
 
     def values(self) -> dict[str, Any]:
         return {name: self.cleaned_data[name] for name in self.VALUES}

@@ -55,7 +55,8 @@ def vehicles_found(words: str) -> Any:
 @allow(ANYONE)
 def new_vehicle(request: Any) -> HttpResponse:
     """Step 2: a vehicle not recorded yet, with its holder in the same go."""
-    form = NewVehicleForm(request.POST or None, initial=first_guess(request.GET.get("q", "")))
+    guess = first_guess(request.GET.get("q", ""))
+    form = NewVehicleForm(request.POST or None, shop=request.shop, initial=guess)
     if form.is_valid():
         vehicle = add_with_holder(request, form)
         if form.doubtful:

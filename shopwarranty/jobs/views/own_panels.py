@@ -23,7 +23,7 @@ def own_panels(request: Any) -> HttpResponse:
     """Both lists, and a form for each."""
     adds_place = "add_place" in request.POST
     posted = request.POST or None
-    panel = ShopPanelForm(None if adds_place else posted, prefix="panel")
+    panel = ShopPanelForm(None if adds_place else posted, shop=request.shop, prefix="panel")
     place = ShopPlaceForm(posted if adds_place else None, prefix="place", shop=request.shop)
     if add_panel(request, panel) or add_place(request, place):
         return redirect("own-panels", request.shop.slug)

@@ -16,7 +16,7 @@ from shopwarranty.trade.vin import last_six
 from shopwarranty.web import nav
 from shopwarranty.web.notices import tell
 from shopwarranty.web.seen import SAVED_JUST_NOW
-from shopwarranty.web.trade_names import first_upper
+from shopwarranty.web.trade_names import first_upper, trade_name
 
 from .. import actions
 from ..forms.vehicles import (
@@ -40,7 +40,7 @@ def vehicle(request: Any, pk: int) -> HttpResponse:
     sought = row.plate_now or last_six(row.vin)
     context = {
         "vehicle": row,
-        "body_name": first_upper(_(catalogue.body(row.body_style).name)),
+        "body_name": first_upper(trade_name(catalogue.body(row.body_style), request.shop)),
         "plates": row.plates.all(),
         "shared": plates_elsewhere(row),
         "holdings": row.holdings.select_related("party"),
@@ -71,7 +71,7 @@ def change_vehicle(request: Any, pk: int) -> HttpResponse:
     initial = {name: getattr(row, name) for name in VehicleForm.VALUES}
     if row.vin_kind == Vehicle.VinKind.TO_READ:
         initial["vin_kind"] = Vehicle.VinKind.VIN
-    form = ChangeVehicleForm(request.POST or None, initial=initial, known=row)
+    form = ChangeVehicleForm(request.POST or None, shop=request.shop, initial=initial, known=row)
     if form.is_valid() and changed(request, row, form):
         if form.doubtful:
             tell(request, check_digit_words(), level=messages.WARNING)
