@@ -8,6 +8,11 @@ from shopwarranty.jobs.models import Job, Party, Photo, Place, Vehicle
 from shopwarranty.shops.rows import PhoneMade, ShopOwned, one_of
 from shopwarranty.shops.triggers import Freeze
 
+from .rule_models import BayHours as BayHours
+from .rule_models import CheckRules as CheckRules
+from .rule_models import MessageText as MessageText
+from .rule_models import OwnDay as OwnDay
+
 
 class CheckPlanPlaces(models.TextChoices):
     ALL = "all", _("all places")
@@ -31,6 +36,7 @@ class CheckPlan(ShopOwned):
     offered_to_holder = models.BooleanField(default=True)
     repeats_yearly = models.BooleanField(default=False)
     retired_at = models.DateTimeField(null=True, blank=True)
+    version = models.PositiveIntegerField(default=1, editable=False)
 
     class Meta:
         ordering = ["offset_months", "offset_days"]
@@ -64,12 +70,26 @@ class Check(ShopOwned):
     state_why = models.CharField(max_length=160, blank=True)
     settled_at = models.DateTimeField(null=True, blank=True)
     earlier_wanted = models.BooleanField(default=False)
+    earlier_since = models.DateTimeField(null=True, blank=True)
+    offered_at = models.DateTimeField(
+        null=True, blank=True, help_text=_("When it was offered in writing, or nobody could be written to.")
+    )
 
     class Meta:
         ordering = ["due_on", "pk"]
         indexes = [
             models.Index(fields=["shop", "state", "due_on"], name="check_by_due"),
             models.Index(fields=["shop", "job"], name="check_of_job"),
+            models.Index(
+                fields=["shop", "window_from"],
+                condition=Q(state="due", offered_at__isnull=True),
+                name="check_to_offer",
+            ),
+            models.Index(
+                fields=["shop", "earlier_since"],
+                condition=Q(earlier_wanted=True),
+                name="check_earlier_wanted",
+            ),
         ]
         constraints = [
             one_of("check", "state", CheckState),
@@ -112,10 +132,21 @@ class Booking(ShopOwned):
     booked_by = models.ForeignKey("shops.Member", models.PROTECT, null=True, blank=True, related_name="+")
     by_holder = models.BooleanField(default=False)
     changed_at = models.DateTimeField()
+    reminded_early_at = models.DateTimeField(null=True, blank=True)
+    reminded_late_at = models.DateTimeField(null=True, blank=True)
+    missed_said_at = models.DateTimeField(null=True, blank=True)
 
     class Meta:
         ordering = ["starts_at"]
-        indexes = [models.Index(fields=["shop", "starts_at"], name="booking_by_time")]
+        indexes = [
+            models.Index(fields=["shop", "starts_at"], name="booking_by_time"),
+            models.Index(fields=["shop", "starts_at"], condition=Q(state="booked"), name="booking_to_come"),
+            models.Index(
+                fields=["shop", "changed_at"],
+                condition=Q(state="not_kept", missed_said_at__isnull=True),
+                name="booking_missed_unsaid",
+            ),
+        ]
         constraints = [
             one_of("booking", "state", BookingState),
             models.UniqueConstraint(
@@ -215,12 +246,18 @@ class Visit(PhoneMade):
     signed_name = models.CharField(max_length=160, blank=True)
     signature_sha256 = models.CharField(max_length=64, blank=True)
     note = models.TextField(blank=True)
+    result_said_at = models.DateTimeField(null=True, blank=True)
 
     class Meta(PhoneMade.Meta):
         ordering = ["happened_on", "pk"]
         indexes = [
             models.Index(fields=["shop", "job", "happened_on"], name="visit_of_job"),
             models.Index(fields=["shop", "state", "happened_on"], name="visit_by_day"),
+            models.Index(
+                fields=["shop", "finished_at"],
+                condition=Q(state="finished", result_said_at__isnull=True),
+                name="visit_result_unsaid",
+            ),
         ]
         constraints = [
             *PhoneMade.Meta.constraints,

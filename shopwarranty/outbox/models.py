@@ -67,6 +67,43 @@ class Message(ShopOwned):
         ]
 
 
+class MarkedAddressSource(models.TextChoices):
+    SERVER = "server", _("refused by the mail server")
+    REPORTED = "reported", _("reported as not arriving")
+    STAFF = "staff", _("marked by hand")
+
+
+class MarkedAddress(ShopOwned):
+    """An address that does not take what is sent to it. Nothing more goes there until somebody clears it."""
+
+    Source = MarkedAddressSource
+
+    channel = models.CharField(max_length=12, default="mail")
+    address = models.CharField(max_length=254)
+    source = models.CharField(max_length=8, choices=Source.choices)
+    why = models.CharField(max_length=240, blank=True)
+    marked_at = models.DateTimeField()
+    cleared_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["-marked_at", "-pk"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["shop", "channel", "address"],
+                condition=Q(cleared_at__isnull=True),
+                name="marked_address_once",
+            ),
+            one_of("marked_address", "source", MarkedAddressSource),
+        ]
+
+
+class HookCall(models.Model):
+    """A signed call that was accepted: the same one again is not."""
+
+    call = models.CharField(max_length=120, unique=True)
+    at = models.DateTimeField(db_index=True)
+
+
 class Heartbeat(models.Model):
     """When the worker last did something; the health page turns red when this is old."""
 
