@@ -316,7 +316,7 @@ def test_e42_after_handover_the_place_asks_why(bench: Bench, client: Client, pla
 
 def test_e41_a_late_entry_says_so(bench: Bench, client: Client) -> None:
     job = bench.front(("bonnet",), started_at=NOW - timedelta(days=3))
-    assert "Typed in 3 days later." in text(client.get(url("job", job.pk)))
+    assert "Typed in on November 25, 2026." in text(client.get(url("job", job.pk)))
 
 
 def test_e18_and_e19_a_further_piece_is_added_on_its_page(bench: Bench, client: Client) -> None:
