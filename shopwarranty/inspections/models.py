@@ -4,10 +4,12 @@ from django.db import models
 from django.db.models import Q
 from django.utils.translation import gettext_lazy as _
 
-from shopwarranty.jobs.models import Job, Party, Photo, Place, Vehicle
+from shopwarranty.jobs.models import HolderLink, Job, Party, Photo, Place, Vehicle
 from shopwarranty.shops.rows import PhoneMade, ShopOwned, one_of
 from shopwarranty.shops.triggers import Freeze
 
+from .holder_models import AskedOften as AskedOften
+from .holder_models import OneTimeCode as OneTimeCode
 from .rule_models import BayHours as BayHours
 from .rule_models import CheckRules as CheckRules
 from .rule_models import MessageText as MessageText
@@ -342,12 +344,20 @@ class HolderReport(ShopOwned):
     vehicle = models.ForeignKey(Vehicle, models.PROTECT, related_name="reports")
     job = models.ForeignKey(Job, models.PROTECT, null=True, blank=True, related_name="reports")
     party = models.ForeignKey(Party, models.PROTECT, null=True, blank=True, related_name="+")
+    link = models.ForeignKey(HolderLink, models.PROTECT, null=True, blank=True, related_name="+")
+    sent_as = models.UUIDField(
+        null=True, blank=True, editable=False, help_text=_("Made by the form: sent twice, kept once.")
+    )
     panel = models.CharField(max_length=48, blank=True)
     place = models.ForeignKey(Place, models.PROTECT, null=True, blank=True, related_name="+")
     words = models.TextField(blank=True)
     since_when = models.DateField(null=True, blank=True)
+    since_until = models.DateField(
+        null=True, blank=True, help_text=_("The latest day it can have begun; since_when: the earliest.")
+    )
     since_when_words = models.CharField(max_length=120, blank=True)
     state = models.CharField(max_length=9, choices=State.choices, default=State.WAITING)
+    set_aside_why = models.CharField(max_length=160, blank=True)
     sent_at = models.DateTimeField()
     settled_at = models.DateTimeField(null=True, blank=True)
     settled_by = models.ForeignKey("shops.Member", models.PROTECT, null=True, blank=True, related_name="+")
@@ -355,8 +365,14 @@ class HolderReport(ShopOwned):
 
     class Meta:
         ordering = ["-sent_at"]
-        indexes = [models.Index(fields=["shop", "state", "sent_at"], name="report_waiting")]
-        constraints = [one_of("holder_report", "state", HolderReportState)]
+        indexes = [
+            models.Index(fields=["shop", "state", "sent_at"], name="report_waiting"),
+            models.Index(fields=["shop", "link", "sent_at"], name="report_of_link"),
+        ]
+        constraints = [
+            one_of("holder_report", "state", HolderReportState),
+            models.UniqueConstraint(fields=["shop", "sent_as"], name="holder_report_sent_once"),
+        ]
 
 
 class ReportPhoto(ShopOwned):
