@@ -127,6 +127,9 @@ SHOWS = {
     "plan-version": "plan_version",
     "plan-version-pdf": "plan_version",
     "plan-publish": "plan_version",
+    "check-plan": "check_plan",
+    "check-plan-standing": "check_plan",
+    "check-plan-undo": "check_plan",
     "hand-over": "job",
     "hand-over-preview": "job",
     "hand-over-look": "job",
@@ -140,6 +143,7 @@ ALSO_SHOWS = {
     "check-panel": "panel",
     "sweep-undo": "panel",
     "place-unrecorded": "panel",
+    "check-plan-undo": "plan_change",
 }
 
 

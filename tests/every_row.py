@@ -1,10 +1,13 @@
 """One row of every kind that an address of a shop can show."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from hashlib import sha256
 
 from shopwarranty.defects.models import Defect, ShopDefectKind
 from shopwarranty.films.models import Cut
+from shopwarranty.inspections.actions.check_plans import change_check_plan
+from shopwarranty.inspections.models import CheckPlan
+from shopwarranty.inspections.plan_changes import PlanValues
 from shopwarranty.jobs.actions import add_usual_method
 from shopwarranty.jobs.models import (
     Deviation,
@@ -18,11 +21,19 @@ from shopwarranty.jobs.models import (
 )
 from shopwarranty.outbox.actions import put_message
 from shopwarranty.shops.history import Actor
-from shopwarranty.shops.models import ClosedDay, Invitation
+from shopwarranty.shops.models import Change, ClosedDay, Invitation
 from shopwarranty.shops.stored_bytes import keep
 from tests import builders
 from tests.conftest import NOW, ShopPeople
 from tests.warranty.conftest import make_yard
+
+
+def plan_changed(plan: CheckPlan, people: ShopPeople) -> Change:
+    values = replace(PlanValues.of(plan), minutes=30)
+    actor = Actor.of(people.owner)
+    change, _ = change_check_plan(plan=plan, values=values, seen_version=plan.version, actor=actor, now=NOW)
+    assert change is not None
+    return change
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,6 +64,8 @@ class Rows:
     shop_panel: int
     shop_place: int
     check: int
+    check_plan: int
+    plan_change: int
     booking: int
     visit: int
     finding: int
@@ -105,6 +118,8 @@ def rows_of(people: ShopPeople) -> Rows:
         plan=certificate.plan_version.plan_id,
         plan_version=certificate.plan_version_id,
         check=booking.check_due_id,
+        check_plan=booking.check_due.plan_id,
+        plan_change=plan_changed(booking.check_due.plan, people).pk,
         booking=booking.pk,
         visit=builders.a_visit(job, finished=False).pk,
         finding=looked.findings.earliest("pk").pk,

@@ -10,6 +10,7 @@ from shopwarranty.jobs.models import Holding, Plate
 from shopwarranty.jobs.plates import searched_form
 from shopwarranty.shops.models import Shop
 
+from .actions.plans import HANDOVER
 from .free_places import FreePlace, packed
 from .models import Booking, Check, ContactAttempt, Visit
 from .opening import day_span, free_between, opening_of
@@ -50,8 +51,8 @@ def _of_vehicle(path: str) -> dict[str, Any]:
 
 
 def waiting() -> Rows:
-    """Checks nobody has settled, without those the shop makes by itself at handover."""
-    return checks_with_details().filter(state=Check.State.DUE, plan__offered_to_holder=True)
+    """Checks nobody has settled, without the look at handover, which belongs to the handover."""
+    return checks_with_details().filter(state=Check.State.DUE).exclude(plan__key=HANDOVER)
 
 
 def without_a_time(rows: Rows) -> Rows:
@@ -63,9 +64,10 @@ def without_a_time(rows: Rows) -> Rows:
 def to_call(today: date, now: datetime) -> Rows:
     """Due within three days or overdue, without a time, and not to be left alone until later.
 
-    Who stayed away three times is no longer called about that check.
+    Who stayed away three times is no longer called about that check, nobody about the shop's own routine.
     """
-    rows = without_a_time(waiting().filter(due_on__lte=today + SOON))
+    rows = waiting().filter(due_on__lte=today + SOON, plan__offered_to_holder=True)
+    rows = without_a_time(rows)
     rows = rows.filter(Q(again_at__isnull=True) | Q(again_at__lte=now)).exclude(pk__in=_stayed_away_often())
     return rows.order_by("due_on", "pk")
 

@@ -1,6 +1,6 @@
 from django.urls import path
 
-from .views import booking, checks, week
+from .views import booking, checks, plans, week
 
 urlpatterns = [
     path("checks/", checks.checks, name="checks"),
@@ -13,4 +13,9 @@ urlpatterns = [
     path("bookings/<int:pk>/cancel/", booking.cancel_booking, name="cancel-booking"),
     path("bookings/<int:pk>/not-kept/", booking.booking_not_kept, name="booking-not-kept"),
     path("week/", week.week, name="week"),
+    path("check-plans/", plans.check_plans, name="check-plans"),
+    path("check-plans/new/", plans.new_check_plan, name="new-check-plan"),
+    path("check-plans/<int:pk>/", plans.check_plan, name="check-plan"),
+    path("check-plans/<int:pk>/standing/", plans.standing, name="check-plan-standing"),
+    path("check-plans/<int:pk>/undo/<int:change>/", plans.undo_change, name="check-plan-undo"),
 ]

@@ -37,6 +37,8 @@ WORDS: dict[type[Exception], Promise] = {
     refusals.PhotosDoNotShowIt: _(
         "A photo proves only what it shows. Answer for each place by itself; the others stay not looked at."
     ),
+    refusals.PlanMovedOn: _("Somebody changed this plan in the meantime. Look again at what a change does."),
+    refusals.PlanFixed: _("The handover look belongs to the handover: its day is fixed and it stays."),
 }
 
 

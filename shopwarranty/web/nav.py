@@ -49,6 +49,7 @@ OWN: tuple[Room, ...] = (
     Room("messages", _p("page", "Messages"), "messages", DESK),
     Room("methods", _p("page", "Methods"), "methods", OWNER),
     Room("plans", _p("page", "Warranty plans"), "plans", OWNER),
+    Room("check-plans", _p("page", "Check plans"), "check-plans", OWNER),
     Room("members", _p("page", "People"), "members", OWNER),
     Room("shop-settings", _p("page", "Shop settings"), "shop-settings", OWNER),
     Room("import-jobs", _p("page", "Import and export"), "import-jobs", OWNER),

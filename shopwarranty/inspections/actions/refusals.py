@@ -73,3 +73,11 @@ class NotPartOfThis(CheckRefusal):
 
 class PhotosDoNotShowIt(CheckRefusal):
     """Photos say nothing about places they do not show: each place is answered by itself."""
+
+
+class PlanMovedOn(CheckRefusal):
+    """Somebody changed the check plan in the meantime."""
+
+
+class PlanFixed(CheckRefusal):
+    """The handover look belongs to the handover: it has no other day and cannot be left out."""

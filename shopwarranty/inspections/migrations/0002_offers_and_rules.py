@@ -6,180 +6,276 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     dependencies = [
-        ('inspections', '0001_initial'),
-        ('jobs', '0001_initial'),
-        ('shops', '0001_initial'),
+        ("inspections", "0001_initial"),
+        ("jobs", "0001_initial"),
+        ("shops", "0001_initial"),
     ]
 
     operations = [
         migrations.CreateModel(
-            name='BayHours',
+            name="BayHours",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('weekday', models.PositiveSmallIntegerField()),
-                ('opens', models.TimeField()),
-                ('closes', models.TimeField()),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("weekday", models.PositiveSmallIntegerField()),
+                ("opens", models.TimeField()),
+                ("closes", models.TimeField()),
             ],
             options={
-                'ordering': ['weekday', 'opens'],
+                "ordering": ["weekday", "opens"],
             },
         ),
         migrations.CreateModel(
-            name='CheckRules',
+            name="CheckRules",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('when_closed', models.CharField(choices=[('next', 'the next open day'), ('previous', 'the open day before')], default='next', max_length=8)),
-                ('holidays_country', models.CharField(blank=True, max_length=2)),
-                ('holidays_region', models.CharField(blank=True, max_length=12)),
-                ('send_from', models.TimeField(default=datetime.time(8, 0))),
-                ('send_until', models.TimeField(default=datetime.time(20, 0))),
-                ('send_weekdays', models.CharField(default='0123456', help_text='0 is Monday', max_length=7)),
-                ('send_on_closed_days', models.BooleanField(default=True)),
-                ('silent', models.JSONField(blank=True, default=list, help_text='kinds of messages that are off')),
-                ('offers_at_most', models.PositiveSmallIntegerField(default=3)),
-                ('text_without_mail', models.BooleanField(default=False)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                (
+                    "when_closed",
+                    models.CharField(
+                        choices=[("next", "the next open day"), ("previous", "the open day before")],
+                        default="next",
+                        max_length=8,
+                    ),
+                ),
+                ("holidays_country", models.CharField(blank=True, max_length=2)),
+                ("holidays_region", models.CharField(blank=True, max_length=12)),
+                ("send_from", models.TimeField(default=datetime.time(8, 0))),
+                ("send_until", models.TimeField(default=datetime.time(20, 0))),
+                ("send_weekdays", models.CharField(default="0123456", help_text="0 is Monday", max_length=7)),
+                ("send_on_closed_days", models.BooleanField(default=True)),
+                (
+                    "silent",
+                    models.JSONField(blank=True, default=list, help_text="kinds of messages that are off"),
+                ),
+                ("offers_at_most", models.PositiveSmallIntegerField(default=3)),
+                ("text_without_mail", models.BooleanField(default=False)),
             ],
         ),
         migrations.CreateModel(
-            name='MessageText',
+            name="MessageText",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('kind', models.CharField(max_length=12)),
-                ('language', models.CharField(max_length=8)),
-                ('subject', models.CharField(max_length=160)),
-                ('text', models.TextField()),
-                ('version', models.PositiveIntegerField(default=1)),
-                ('changed_at', models.DateTimeField()),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("kind", models.CharField(max_length=12)),
+                ("language", models.CharField(max_length=8)),
+                ("subject", models.CharField(max_length=160)),
+                ("text", models.TextField()),
+                ("version", models.PositiveIntegerField(default=1)),
+                ("changed_at", models.DateTimeField()),
             ],
         ),
         migrations.CreateModel(
-            name='OwnDay',
+            name="OwnDay",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('on', models.DateField()),
-                ('opens', models.TimeField(blank=True, null=True)),
-                ('closes', models.TimeField(blank=True, null=True)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("on", models.DateField()),
+                ("opens", models.TimeField(blank=True, null=True)),
+                ("closes", models.TimeField(blank=True, null=True)),
             ],
             options={
-                'ordering': ['on'],
+                "ordering": ["on"],
             },
         ),
         migrations.AddField(
-            model_name='booking',
-            name='missed_said_at',
+            model_name="booking",
+            name="missed_said_at",
             field=models.DateTimeField(blank=True, null=True),
         ),
         migrations.AddField(
-            model_name='booking',
-            name='reminded_early_at',
+            model_name="booking",
+            name="reminded_early_at",
             field=models.DateTimeField(blank=True, null=True),
         ),
         migrations.AddField(
-            model_name='booking',
-            name='reminded_late_at',
+            model_name="booking",
+            name="reminded_late_at",
             field=models.DateTimeField(blank=True, null=True),
         ),
         migrations.AddField(
-            model_name='check',
-            name='earlier_since',
+            model_name="check",
+            name="earlier_since",
             field=models.DateTimeField(blank=True, null=True),
         ),
         migrations.AddField(
-            model_name='check',
-            name='offered_at',
-            field=models.DateTimeField(blank=True, help_text='When it was offered in writing, or nobody could be written to.', null=True),
+            model_name="check",
+            name="offered_at",
+            field=models.DateTimeField(
+                blank=True,
+                help_text="When it was offered in writing, or nobody could be written to.",
+                null=True,
+            ),
         ),
         migrations.AddField(
-            model_name='checkplan',
-            name='version',
+            model_name="checkplan",
+            name="version",
             field=models.PositiveIntegerField(default=1, editable=False),
         ),
         migrations.AddField(
-            model_name='visit',
-            name='result_said_at',
+            model_name="visit",
+            name="result_said_at",
             field=models.DateTimeField(blank=True, null=True),
         ),
         migrations.AddIndex(
-            model_name='booking',
-            index=models.Index(condition=models.Q(('state', 'booked')), fields=['shop', 'starts_at'], name='booking_to_come'),
+            model_name="booking",
+            index=models.Index(
+                condition=models.Q(("state", "booked")), fields=["shop", "starts_at"], name="booking_to_come"
+            ),
         ),
         migrations.AddIndex(
-            model_name='booking',
-            index=models.Index(condition=models.Q(('missed_said_at__isnull', True), ('state', 'not_kept')), fields=['shop', 'changed_at'], name='booking_missed_unsaid'),
+            model_name="booking",
+            index=models.Index(
+                condition=models.Q(("missed_said_at__isnull", True), ("state", "not_kept")),
+                fields=["shop", "changed_at"],
+                name="booking_missed_unsaid",
+            ),
         ),
         migrations.AddIndex(
-            model_name='check',
-            index=models.Index(condition=models.Q(('offered_at__isnull', True), ('state', 'due')), fields=['shop', 'window_from'], name='check_to_offer'),
+            model_name="check",
+            index=models.Index(
+                condition=models.Q(("offered_at__isnull", True), ("state", "due")),
+                fields=["shop", "window_from"],
+                name="check_to_offer",
+            ),
         ),
         migrations.AddIndex(
-            model_name='check',
-            index=models.Index(condition=models.Q(('earlier_wanted', True)), fields=['shop', 'earlier_since'], name='check_earlier_wanted'),
+            model_name="check",
+            index=models.Index(
+                condition=models.Q(("earlier_wanted", True)),
+                fields=["shop", "earlier_since"],
+                name="check_earlier_wanted",
+            ),
         ),
         migrations.AddIndex(
-            model_name='visit',
-            index=models.Index(condition=models.Q(('result_said_at__isnull', True), ('state', 'finished')), fields=['shop', 'finished_at'], name='visit_result_unsaid'),
+            model_name="visit",
+            index=models.Index(
+                condition=models.Q(("result_said_at__isnull", True), ("state", "finished")),
+                fields=["shop", "finished_at"],
+                name="visit_result_unsaid",
+            ),
         ),
         migrations.AddField(
-            model_name='bayhours',
-            name='bay',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='check_hours', to='shops.bay'),
+            model_name="bayhours",
+            name="bay",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT, related_name="check_hours", to="shops.bay"
+            ),
         ),
         migrations.AddField(
-            model_name='bayhours',
-            name='shop',
-            field=models.ForeignKey(db_index=False, editable=False, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='shops.shop'),
+            model_name="bayhours",
+            name="shop",
+            field=models.ForeignKey(
+                db_index=False,
+                editable=False,
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="+",
+                to="shops.shop",
+            ),
         ),
         migrations.AddField(
-            model_name='checkrules',
-            name='shop',
-            field=models.ForeignKey(db_index=False, editable=False, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='shops.shop'),
+            model_name="checkrules",
+            name="shop",
+            field=models.ForeignKey(
+                db_index=False,
+                editable=False,
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="+",
+                to="shops.shop",
+            ),
         ),
         migrations.AddField(
-            model_name='messagetext',
-            name='shop',
-            field=models.ForeignKey(db_index=False, editable=False, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='shops.shop'),
+            model_name="messagetext",
+            name="shop",
+            field=models.ForeignKey(
+                db_index=False,
+                editable=False,
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="+",
+                to="shops.shop",
+            ),
         ),
         migrations.AddField(
-            model_name='ownday',
-            name='shop',
-            field=models.ForeignKey(db_index=False, editable=False, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='shops.shop'),
+            model_name="ownday",
+            name="shop",
+            field=models.ForeignKey(
+                db_index=False,
+                editable=False,
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="+",
+                to="shops.shop",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='bayhours',
-            constraint=models.UniqueConstraint(fields=('shop', 'bay', 'weekday', 'opens'), name='bay_hours_one_start'),
+            model_name="bayhours",
+            constraint=models.UniqueConstraint(
+                fields=("shop", "bay", "weekday", "opens"), name="bay_hours_one_start"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='bayhours',
-            constraint=models.CheckConstraint(condition=models.Q(('weekday__lte', 6)), name='bay_hours_weekday_0_to_6'),
+            model_name="bayhours",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("weekday__lte", 6)), name="bay_hours_weekday_0_to_6"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='bayhours',
-            constraint=models.CheckConstraint(condition=models.Q(('opens__lt', models.F('closes'))), name='bay_hours_open_before_close'),
+            model_name="bayhours",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("opens__lt", models.F("closes"))), name="bay_hours_open_before_close"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='checkrules',
-            constraint=models.UniqueConstraint(fields=('shop',), name='check_rules_once'),
+            model_name="checkrules",
+            constraint=models.UniqueConstraint(fields=("shop",), name="check_rules_once"),
         ),
         migrations.AddConstraint(
-            model_name='checkrules',
-            constraint=models.CheckConstraint(condition=models.Q(('when_closed__in', ['next', 'previous'])), name='check_rules_when_closed_known'),
+            model_name="checkrules",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("when_closed__in", ["next", "previous"])),
+                name="check_rules_when_closed_known",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='checkrules',
-            constraint=models.CheckConstraint(condition=models.Q(('send_from__lt', models.F('send_until'))), name='check_rules_send_from_before_until'),
+            model_name="checkrules",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("send_from__lt", models.F("send_until"))),
+                name="check_rules_send_from_before_until",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='messagetext',
-            constraint=models.UniqueConstraint(fields=('shop', 'kind', 'language'), name='message_text_once'),
+            model_name="messagetext",
+            constraint=models.UniqueConstraint(fields=("shop", "kind", "language"), name="message_text_once"),
         ),
         migrations.AddConstraint(
-            model_name='ownday',
-            constraint=models.UniqueConstraint(fields=('shop', 'on'), name='own_day_once'),
+            model_name="ownday",
+            constraint=models.UniqueConstraint(fields=("shop", "on"), name="own_day_once"),
         ),
         migrations.AddConstraint(
-            model_name='ownday',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('closes__isnull', True), ('opens__isnull', True)), ('opens__lt', models.F('closes')), _connector='OR'), name='own_day_opens_before_it_closes'),
+            model_name="ownday",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("closes__isnull", True), ("opens__isnull", True)),
+                    ("opens__lt", models.F("closes")),
+                    _connector="OR",
+                ),
+                name="own_day_opens_before_it_closes",
+            ),
         ),
     ]
