@@ -79,6 +79,7 @@ SHOWS = {
     "change-vehicle": "vehicle",
     "vehicle-plate": "vehicle",
     "vehicle-holder": "vehicle",
+    "vehicle-sold": "vehicle",
     "start-job": "vehicle",
     "party": "party",
     "photo": "photo",

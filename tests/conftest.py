@@ -56,7 +56,26 @@ def make_shop(slug: str, **more: Any) -> ShopPeople:
         Bay.objects.create(name="Bay 1", position=1)
         for weekday in range(5):
             OpeningHours.objects.create(weekday=weekday, opens=time(8), closes=time(17))
+        confirm_wording(people["owner"])
     return ShopPeople(shop, **people)
+
+
+def confirm_wording(owner: Any) -> None:
+    """The shop has compared the wording that its certificates need; French it has not."""
+    from shopwarranty.warranty.legal.profile import PROFILE_VERSION
+    from shopwarranty.warranty.models import TextConfirmation
+
+    items = ("US-07", "US-08", "US-09", "EU-01 en", "EU-01 de", "AU-04", "AU-08", "AU-09")
+    TextConfirmation.objects.bulk_create(
+        TextConfirmation(
+            identifier=item,
+            text_version=PROFILE_VERSION,
+            read_where="the official print",
+            member=owner,
+            at=NOW,
+        )
+        for item in items
+    )
 
 
 @pytest.fixture

@@ -11,10 +11,9 @@ from django.utils.translation import ngettext
 from shopwarranty.jobs.models import Vehicle
 from shopwarranty.jobs.record_parts import PanelRecord
 from shopwarranty.trade import vin
-from shopwarranty.warranty.certificate_checks import confirmed_items, text_of
+from shopwarranty.warranty.certificate_checks import unread_texts
 from shopwarranty.warranty.coverage import unprintable
-from shopwarranty.warranty.disclosures import Disclosure, profile_of, texts_to_confirm
-from shopwarranty.warranty.disclosures import flags_of as legal_flags
+from shopwarranty.warranty.disclosures import Disclosure
 from shopwarranty.warranty.preparing import public_base
 from shopwarranty.warranty.refusals import NoPublicAddress
 from shopwarranty.warranty.usual_plan import is_untouched
@@ -171,7 +170,7 @@ def text_gaps(at: Situation) -> Iterator[Gap]:
             )
         elif item.effect == "tells":
             yield Gap(TELLS, item.identifier, text_words(item), "", "", of_text=True)
-    yield from unread_texts(at)
+    yield from unread_gaps(at)
 
 
 def text_words(item: Disclosure) -> str:
@@ -179,19 +178,14 @@ def text_words(item: Disclosure) -> str:
     return f"{message} {item.remedy.render(_)}" if item.remedy else message
 
 
-def unread_texts(at: Situation) -> Iterator[Gap]:
+def unread_gaps(at: Situation) -> Iterator[Gap]:
     assert at.built is not None
-    snapshot = at.built.snapshot
-    profile = profile_of(snapshot.legal.profile)
-    wanted = texts_to_confirm(profile, legal_flags(text_of(snapshot)))
-    confirmed = confirmed_items(profile)
-    left = [text.identifier for text in wanted if text.identifier not in confirmed]
+    left = unread_texts(at.built.snapshot)
     if left:
         words = _("Required wording nobody of the shop has compared with the law's text yet: %(items)s.")
-        said = words % {"items": ", ".join(left)}
-        yield Gap(
-            TELLS, "texts-unread", said, link("legal-texts", at.slug), _("Compare and confirm"), of_text=True
-        )
+        said, url = words % {"items": ", ".join(left)}, link("legal-texts", at.slug)
+        kind = TELLS if at.shop.is_demo else BLOCKS
+        yield Gap(kind, "texts-unread", said, url, _("Compare and confirm"), of_text=True)
 
 
 def holder_gaps(at: Situation) -> Iterator[Gap]:

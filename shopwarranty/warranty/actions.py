@@ -9,14 +9,14 @@ from datetime import datetime
 
 from django.db import IntegrityError, transaction
 
-from shopwarranty.jobs.models import Job
+from shopwarranty.jobs.models import Holding, Job
 from shopwarranty.outbox.models import Message
 from shopwarranty.shops.history import Actor, StaleState, move_state, record_change
 
 from .models import Certificate, Cover, PlanVersion
 from .preparing import PreparedCertificate, prepare_certificate, prepare_edition, preview_of
 from .public_code import new_code
-from .refusals import AlreadyInForce, NoAddressOfHolder, NotInForce, ReasonNeeded
+from .refusals import AlreadyInForce, HolderDiffers, NoAddressOfHolder, NotInForce, ReasonNeeded
 from .telling import tell_again, tell_issued, tell_withdrawn, times_sent, unsay_waiting
 
 __all__ = [
@@ -109,22 +109,34 @@ def replace_certificate(
     actor: Actor,
     now: datetime,
     plan_version: PlanVersion | None = None,
+    wrong_holder: bool = False,
     code: Callable[[], str] = new_code,
 ) -> Certificate:
     """A correction or a supplement as the next edition; whoever was sent the one before gets it too.
 
-    Raises ReasonNeeded, NothingDiffers or NotInForce.
+    Another holder of the vehicle is a sale and goes by the terms (`transfers.transfer_vehicle`), unless
+    `wrong_holder` says that the person named never was the one. Raises ReasonNeeded, HolderDiffers,
+    NothingDiffers or NotInForce.
     """
     if not why.strip():
         raise ReasonNeeded
     if certificate.state != State.ISSUED:
         raise NotInForce
+    if not wrong_holder and holder_moved(certificate):
+        raise HolderDiffers
     prepared = prepare_edition(certificate=certificate, now=now, plan_version=plan_version, code=code)
     with transaction.atomic():
         issued = issue_prepared(prepared=prepared, actor=actor, now=now, why=why)
         if times_sent(certificate):
             tell_issued(issued, now=now)
     return issued
+
+
+def holder_moved(certificate: Certificate) -> bool:
+    """Whether somebody else holds the vehicle now than the certificate names."""
+    role = Holding.Role.HOLDER
+    now = Holding.objects.filter(vehicle=certificate.vehicle_id, role=role, until__isnull=True).first()
+    return now is not None and now.party_id != certificate.holder_id
 
 
 @transaction.atomic

@@ -18,7 +18,13 @@ from shopwarranty.warranty.certificate_text import (
 from shopwarranty.warranty.cover import Term, parse_term
 from shopwarranty.warranty.disclosures import Disclosure, check_certificate, profile_of
 from shopwarranty.warranty.legal.profile import Family, LegalProfile
-from shopwarranty.warranty.legal_texts import Placement, flags_of, required_texts, us_title
+from shopwarranty.warranty.legal_texts import (
+    Placement,
+    flags_of,
+    required_texts,
+    texts_to_confirm,
+    us_title,
+)
 
 from .models import TextConfirmation
 from .snapshot_parts import LegalShown, PromiseShown, Snapshot, StatementShown
@@ -112,3 +118,11 @@ def check(snapshot: Snapshot) -> tuple[Disclosure, ...]:
 def confirmed_items(profile: LegalProfile) -> frozenset[str]:
     rows = TextConfirmation.objects.filter(text_version=profile.version)
     return frozenset(rows.values_list("identifier", flat=True))
+
+
+def unread_texts(snapshot: Snapshot) -> tuple[str, ...]:
+    """Required wording on it that was not read at its source and that nobody of the shop has compared yet."""
+    profile = profile_of(snapshot.legal.profile)
+    wanted = texts_to_confirm(profile, flags_of(text_of(snapshot)))
+    confirmed = confirmed_items(profile)
+    return tuple(text.confirmed_as for text in wanted if text.confirmed_as not in confirmed)

@@ -1,7 +1,13 @@
 """What is typed about certificates."""
 
+from datetime import date
+from typing import Any
+
 from django import forms
 from django.utils.translation import gettext_lazy as _
+
+from shopwarranty.jobs.forms.vehicles import KnownParty, PartyFields
+from shopwarranty.web.fields import DayField
 
 from .models import Certificate
 
@@ -10,6 +16,33 @@ class WhyForm(forms.Form):
     why = forms.CharField(
         label=_("What was wrong, or what is new"), widget=forms.Textarea(attrs={"rows": 2}), max_length=500
     )
+    wrong_holder = forms.BooleanField(
+        label=_("The person named on it never was the holder"),
+        required=False,
+        help_text=_("Only for a mistake. A sale is recorded at the vehicle and goes by the terms."),
+    )
+
+
+class SaleForm(PartyFields, KnownParty):
+    """Who has the vehicle now, and since when."""
+
+    on = DayField(label=_("Sold on"))
+    odometer = forms.CharField(label=_("Odometer, with its unit"), required=False, max_length=24)
+    agreed = forms.BooleanField(
+        label=_("The new holder gave us name and address, or agreed that we keep them"),
+        required=False,
+    )
+    why = forms.CharField(
+        label=_("Note"), required=False, widget=forms.Textarea(attrs={"rows": 2}), max_length=500
+    )
+    field_order = ["on", "odometer"]
+
+    def __init__(self, *args: Any, today: date, **more: Any) -> None:
+        super().__init__(*args, **more)
+        self.initial.setdefault("on", today)
+        if self.is_bound:
+            name, email, telephone = (str(self.data.get(key, "")) for key in ("name", "email", "telephone"))
+            self.ask_known(name, email, telephone)
 
 
 class WithdrawForm(forms.Form):

@@ -49,6 +49,12 @@ class RequiredText:
     reading: Reading
     placement: Placement = Placement.ANYWHERE
     version: str = PROFILE_VERSION
+    language: str = ""
+
+    @property
+    def confirmed_as(self) -> str:
+        """What a confirmation is kept under: words in another language are other words."""
+        return f"{self.identifier} {self.language}".strip()
 
     @property
     def to_be_confirmed(self) -> bool:
@@ -233,9 +239,11 @@ def _us_statement(
 
 
 def _eu(flags: TextFlags) -> tuple[RequiredText, ...]:
-    words = EU_RIGHTS.get(flags.language.lower().split("-")[0])
-    source = "Dir. (EU) 2019/771 Art. 17(2)(a)"
-    return (RequiredText("EU-01", source, words, False, Reading.SECONDARY),) if words else ()
+    language = flags.language.lower().split("-")[0]
+    words, source = EU_RIGHTS.get(language), "Dir. (EU) 2019/771 Art. 17(2)(a)"
+    if not words:
+        return ()
+    return (RequiredText("EU-01", source, words, False, Reading.SECONDARY, language=language),)
 
 
 def _au(flags: TextFlags) -> tuple[RequiredText, ...]:

@@ -227,6 +227,8 @@ class Transfer(ShopOwned):
     on = models.DateField()
     consented_at = models.DateTimeField(null=True, blank=True)
     allowed_by_terms = models.BooleanField()
+    odometer = models.CharField(max_length=24, blank=True)
+    note = models.TextField(blank=True)
     member = models.ForeignKey("shops.Member", models.PROTECT, null=True, related_name="+")
     at = models.DateTimeField()
 

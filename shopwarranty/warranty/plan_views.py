@@ -182,21 +182,27 @@ def standing(request: Any, pk: int) -> HttpResponse:
     return redirect("plans", request.shop.slug)
 
 
+def asked_texts(request: Any) -> tuple[RequiredText, ...]:
+    """Of every plan on offer, each wording once."""
+    found: dict[str, RequiredText] = {}
+    for version in plan_actions.published_versions():
+        snapshot = shown(request, version, version.lines.all())
+        profile = profile_of(snapshot.legal.profile)
+        for text in texts_to_confirm(profile, flags_of(text_of(snapshot))):
+            found.setdefault(text.confirmed_as, text)
+    return tuple(found.values())
+
+
 @require_http_methods(["GET", "POST"])
 @allow(OWNER)
 def legal_texts(request: Any) -> HttpResponse:
     """Required wording that was not read at its source: a person of the shop compares it and says where."""
-    version = plan_actions.usual_version()
-    texts: tuple[RequiredText, ...] = ()
-    if version is not None:
-        snapshot = shown(request, version, version.lines.all())
-        profile = profile_of(snapshot.legal.profile)
-        texts = texts_to_confirm(profile, flags_of(text_of(snapshot)))
+    texts = asked_texts(request)
     form = TextReadForm(request.POST or None)
-    wanted = next((text for text in texts if text.identifier == request.POST.get("identifier")), None)
+    wanted = next((text for text in texts if text.confirmed_as == request.POST.get("identifier")), None)
     if wanted is not None and form.is_valid():
         TextConfirmation.objects.create(
-            identifier=wanted.identifier,
+            identifier=wanted.confirmed_as,
             text_version=wanted.version,
             read_where=form.cleaned_data["read_where"],
             member=request.member,
@@ -206,7 +212,7 @@ def legal_texts(request: Any) -> HttpResponse:
         return redirect("legal-texts", request.shop.slug)
     rows = TextConfirmation.objects.select_related("member").order_by("at")
     said = {(row.identifier, row.text_version): row for row in rows}
-    listed_texts = [(text, said.get((text.identifier, text.version))) for text in texts]
+    listed_texts = [(text, said.get((text.confirmed_as, text.version))) for text in texts]
     context = {"texts": listed_texts, "form": form, "wanted": wanted, "section": "plans"}
     return render(request, "warranty/legal_texts.html", context)
 

@@ -9,8 +9,8 @@ from django.conf import settings
 from django.utils.translation import gettext as _
 from django.utils.translation import override
 
-from shopwarranty.jobs.models import Job, Vehicle
-from shopwarranty.jobs.record import load_record
+from shopwarranty.jobs.models import Job, Party, Vehicle
+from shopwarranty.jobs.record import load_record, party_record
 from shopwarranty.jobs.record_parts import JobRecord
 from shopwarranty.shops import stored_bytes
 from shopwarranty.shops.history import next_number
@@ -20,7 +20,7 @@ from shopwarranty.warranty.disclosures import profile_of
 from shopwarranty.warranty.numbers import make_number
 
 from . import snapshot_parts as parts
-from .certificate_checks import check
+from .certificate_checks import check, unread_texts
 from .certificate_pdf import render
 from .models import Certificate, PlanVersion
 from .promises import NOTHING_EARLIER, Earlier
@@ -31,6 +31,7 @@ from .refusals import (
     NotACustomersVehicle,
     NothingDiffers,
     PlanNotPublished,
+    TextsUnread,
     VinToRead,
 )
 from .snapshot import Built, Terms, build_snapshot
@@ -111,18 +112,20 @@ def prepare_edition(
     now: datetime,
     handed_over_on: date | None = None,
     plan_version: PlanVersion | None = None,
+    holder: Party | None = None,
     code: Callable[[], str] = new_code,
 ) -> PreparedCertificate:
     """The next edition of a certificate: a correction, or panels finished later. Same number, new code.
 
     Film pieces that were covered keep their dates unless the handover day itself moves; new ones are covered
-    from today. Raises NothingDiffers when it would say the same again.
+    from today. It names `holder`, else whoever holds the vehicle. Raises NothingDiffers when it would say the
+    same again.
     """
     shop, job = certificate.shop, certificate.job
     old = parts.read_snapshot(certificate.snapshot)
     moved = handed_over_on is not None and handed_over_on != old.handed_over_on
     with override(certificate.language):
-        record = load_record(job)
+        record = named(load_record(job), holder)
         version = plan_version or certificate.plan_version
         must_be_certifiable(record, shop, version)
         day = handed_over_on or old.handed_over_on
@@ -147,6 +150,10 @@ def prepare_edition(
         if says_the_same(old, built.snapshot):
             raise NothingDiffers
         return finished(record, shop, terms, certificate, built)
+
+
+def named(record: JobRecord, holder: Party | None) -> JobRecord:
+    return record if holder is None else replace(record, holder=party_record(holder))
 
 
 def says_the_same(old: parts.Snapshot, new: parts.Snapshot) -> bool:
@@ -224,6 +231,9 @@ def finished(
     blocking = tuple(item for item in check(built.snapshot) if item.blocks)
     if blocking:
         raise LawAsksFor(blocking)
+    unread = unread_texts(built.snapshot)
+    if unread and not shop.is_demo:
+        raise TextsUnread(unread)
     assert record.holder is not None
     pdf = stored_bytes.keep(render(built.snapshot, logo=logo_of(shop)))
     return PreparedCertificate(built, record.id, record.holder.id, pdf, predecessor)

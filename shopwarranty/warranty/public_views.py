@@ -26,6 +26,7 @@ from .numbers import NumberProblem, parse_number
 from .paper_words import CoverRow, cover_rows
 from .public_code import squeezed
 from .snapshot_parts import Snapshot, read_snapshot
+from .transfers import ended_by_sale
 
 View = TypeVar("View", bound=Callable[..., HttpResponse])
 
@@ -39,6 +40,7 @@ class Answer:
     snapshot: Snapshot
     covered: tuple[CoverRow, ...]
     today: date
+    sold_on: date | None = None
 
 
 def kept_private(view: View) -> View:
@@ -117,15 +119,17 @@ def found(number: str, code: str) -> Certificate | None:
 def answer_for(certificate: Certificate) -> Answer:
     snapshot = read_snapshot(certificate.snapshot)
     today = timezone.localdate()
-    return Answer(
-        standing(certificate, snapshot, today), certificate, snapshot, tuple(cover_rows(snapshot)), today
-    )
+    sold_on = ended_by_sale([certificate]).get(certificate.pk)
+    stands = standing(certificate, snapshot, today, sold_on)
+    return Answer(stands, certificate, snapshot, tuple(cover_rows(snapshot)), today, sold_on)
 
 
-def standing(certificate: Certificate, snapshot: Snapshot, today: date) -> str:
-    """replaced, withdrawn, or where the printed dates stand today."""
+def standing(certificate: Certificate, snapshot: Snapshot, today: date, sold_on: date | None) -> str:
+    """replaced, withdrawn, ended with a sale by its terms, or where the printed dates stand today."""
     if certificate.state != Certificate.State.ISSUED:
         return str(certificate.state)
+    if sold_on is not None:
+        return "sold"
     dates = [CoverDates(promise.first_day, promise.last_day) for promise in snapshot.promises]
     state = printed_term_state(dates, today)
     return {

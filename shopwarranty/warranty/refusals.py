@@ -43,6 +43,34 @@ class NothingDiffers(CertificateRefusal):
     """A new edition would say exactly what the present one says."""
 
 
+class HolderDiffers(CertificateRefusal):
+    """The vehicle has another holder than the certificate: that is a sale, unless the name was wrong."""
+
+
+class SameHolder(CertificateRefusal):
+    """The vehicle is this person's already."""
+
+
+class ConsentNeeded(CertificateRefusal):
+    """Nobody said that the new holder agrees to be recorded."""
+
+
+class DayOutOfOrder(CertificateRefusal):
+    """A sale lies between the handover and today."""
+
+
+class NothingToTransfer(CertificateRefusal):
+    """No certificate of this vehicle is in force."""
+
+
+class TextsUnread(CertificateRefusal):
+    """Required wording that was not read at its source, and that nobody of the shop has compared yet."""
+
+    def __init__(self, identifiers: tuple[str, ...]) -> None:
+        super().__init__(", ".join(identifiers))
+        self.identifiers = identifiers
+
+
 class ReasonNeeded(CertificateRefusal):
     """This asks for a reason."""
 

@@ -3,7 +3,7 @@
 The key names certificate and fact: the same is told at most once.
 """
 
-from datetime import datetime
+from datetime import date, datetime
 
 from django.template.loader import render_to_string
 from django.utils.translation import gettext as _
@@ -47,6 +47,25 @@ def tell_withdrawn(certificate: Certificate, *, now: datetime) -> Message | None
             to_name=certificate.holder.name,
             subject=_("Certificate %(number)s was withdrawn") % {"number": certificate.number},
             text=render_to_string("warranty/mail/withdrawn.txt", context),
+            about=about(certificate),
+            language=certificate.language,
+            now=now,
+        )
+
+
+def tell_sold(certificate: Certificate, *, on: date, now: datetime) -> Message | None:
+    """Cover ended by its terms with the sale: told to whoever held it; what the law gives is not touched."""
+    if not can_be_written_to(certificate.holder):
+        return None
+    with override(certificate.language):
+        snapshot = read_snapshot(certificate.snapshot)
+        context = {"certificate": certificate, "shop": certificate.shop, "terms": snapshot.terms, "on": on}
+        return put_message(
+            key=f"certificate:{certificate.pk}:sold",
+            to=certificate.holder.email,
+            to_name=certificate.holder.name,
+            subject=_("The vehicle of certificate %(number)s was sold") % {"number": certificate.number},
+            text=render_to_string("warranty/mail/sold.txt", context),
             about=about(certificate),
             language=certificate.language,
             now=now,

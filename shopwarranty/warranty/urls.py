@@ -1,6 +1,6 @@
 from django.urls import path
 
-from . import plan_views, public_views, views
+from . import plan_views, public_views, transfer_views, views
 
 urlpatterns = [
     path("certificates/", views.certificate_list, name="certificates"),
@@ -9,6 +9,7 @@ urlpatterns = [
     path("certificates/<int:pk>/send/", views.send_again, name="certificate-send"),
     path("certificates/<int:pk>/replace/", views.replace_certificate, name="certificate-replace"),
     path("certificates/<int:pk>/withdraw/", views.withdraw_certificate, name="certificate-withdraw"),
+    path("vehicles/<int:pk>/sold/", transfer_views.vehicle_sold, name="vehicle-sold"),
     path("plans/", plan_views.plans, name="plans"),
     path("plans/<int:pk>/edit/", plan_views.edit, name="plan-edit"),
     path("plans/<int:pk>/standing/", plan_views.standing, name="plan-standing"),

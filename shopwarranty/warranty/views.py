@@ -24,6 +24,7 @@ from .paper_words import cover_rows, facts
 from .snapshot import NoHolder, NothingToCertify
 from .snapshot_parts import read_snapshot
 from .telling import can_be_written_to, file_name, times_sent
+from .transfers import ended_by_sale
 
 
 @require_GET
@@ -47,13 +48,15 @@ def the_certificate(pk: int) -> Certificate:
 def certificate(request: Any, pk: int) -> HttpResponse:
     row = the_certificate(pk)
     snapshot = read_snapshot(row.snapshot)
-    standing, words = standing_of(row, request.today)
+    sold_on = ended_by_sale([row]).get(row.pk)
+    standing, words = standing_of(row, request.today, sold=sold_on is not None)
     editions = Certificate.objects.filter(number=row.number).defer("snapshot").order_by("-edition")
     context = {
         "row": row,
         "snapshot": snapshot,
         "standing": standing,
         "standing_words": words,
+        "sold_on": sold_on,
         "facts": list(facts(snapshot)),
         "covered": list(cover_rows(snapshot)),
         "drawing": drawing_of(snapshot, on_paper=False),
@@ -146,8 +149,11 @@ def replace_certificate(request: Any, pk: int) -> HttpResponse:
 def replaced(request: Any, row: Certificate, form: WhyForm) -> Certificate | None:
     try:
         return actions.replace_certificate(
-            certificate=row, why=form.cleaned_data["why"], actor=actor_of(request), now=request.now
+            certificate=row, **form.cleaned_data, actor=actor_of(request), now=request.now
         )
+    except refusals.HolderDiffers:
+        words = _("The vehicle has another holder by now. If it was sold, record the sale at the vehicle.")
+        form.add_error("wrong_holder", words)
     except refusals.NothingDiffers:
         form.add_error(None, _("The record says the same as the certificate: there is nothing to replace."))
     except refusals.NotInForce:

@@ -7,11 +7,15 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
+from shopwarranty.desk.handover import what_is_missing
+from shopwarranty.jobs.models import Job
 from shopwarranty.outbox.models import Message
+from shopwarranty.shops.models import Shop
 from shopwarranty.shops.stored_bytes import path_of
 from shopwarranty.warranty import actions
 from shopwarranty.warranty.models import Certificate, PlanVersion, TextConfirmation
 from shopwarranty.warranty.plan_forms import PlanForm, initial_lines
+from shopwarranty.warranty.refusals import TextsUnread
 from tests.conftest import NOW
 from tests.warranty.conftest import Yard
 
@@ -185,9 +189,35 @@ def test_a_term_nobody_can_read_is_refused_and_kept(yard: Yard) -> None:
 def test_required_wording_is_confirmed_with_who_when_and_where(yard: Yard) -> None:
     client = owner(yard)
     assert "which vary from State to State" in client.get(url("legal-texts", yard)).content.decode()
-    client.post(url("legal-texts", yard), {"identifier": "US-09", "read_where": "the official print, today"})
-    row = TextConfirmation.objects.get()
-    assert (row.identifier, row.member, row.at) == ("US-09", yard.people.owner, NOW)
+    Shop.objects.filter(pk=yard.shop.pk).update(legal_profile="eu", country="FR")
+    yard.published(language="fr", territory="France")
+    assert "affecte pas ces droits" in client.get(url("legal-texts", yard)).content.decode()
+    client.post(url("legal-texts", yard), {"identifier": "EU-01 fr", "read_where": "the official print"})
+    row = TextConfirmation.objects.get(identifier="EU-01 fr")
+    assert (row.member, row.at, row.read_where) == (yard.people.owner, NOW, "the official print")
+
+
+def test_wording_nobody_compared_blocks_a_certificate_in_that_language_only(yard: Yard) -> None:
+    """The English statement was compared with its source, the French one was not."""
+    french = yard.published(language="fr", territory="France")
+    job = yard.job(panels=("bonnet",))
+    with pytest.raises(TextsUnread) as refusal:
+        yard.issue(job, plan_version=french, legal_profile="eu-fr")
+    assert refusal.value.identifiers == ("EU-01 fr",)
+    assert Certificate.objects.count() == 0
+    english = yard.published(language="en", territory="Ireland")
+    assert yard.issue(job, plan_version=english, legal_profile="eu-ie").legal_profile == "eu-ie"
+
+
+def test_before_the_handover_unread_wording_is_named_and_no_reason_makes_up_for_it(yard: Yard) -> None:
+    yard.published(language="fr", territory="France")
+    Shop.objects.filter(pk=yard.shop.pk).update(legal_profile="eu", country="FR")
+    job = yard.job(panels=("bonnet",))
+    gap = next(
+        each for each in what_is_missing(Job.objects.get(pk=job.pk), NOW) if each.key == "texts-unread"
+    )
+    assert gap.blocks
+    assert "EU-01 fr" in gap.words
 
 
 def test_the_start_is_marked_until_somebody_wrote_a_version(yard: Yard) -> None:

@@ -3,13 +3,21 @@
 from datetime import datetime, time
 
 from shopwarranty.desk.handover import hand_over
-from shopwarranty.jobs.actions import add_party, hold_vehicle
+from shopwarranty.jobs.actions import add_party
 from shopwarranty.jobs.models import Job
 from shopwarranty.outbox.models import Message
 from shopwarranty.warranty.actions import issue_prepared, prepare_certificate
-from shopwarranty.warranty.models import Certificate, CoverLine, Plan, PlanVersion, Transfer
+from shopwarranty.warranty.disclosures import TextFlags, profile_of, texts_to_confirm
+from shopwarranty.warranty.models import (
+    Certificate,
+    CoverLine,
+    Plan,
+    PlanVersion,
+    TextConfirmation,
+)
 from shopwarranty.warranty.plan_actions import publish, usual_version, write_draft
 from shopwarranty.warranty.telling import tell_issued
+from shopwarranty.warranty.transfers import Sale, transfer_vehicle
 from shopwarranty.warranty.usual_plan import words_for
 
 from ..plans import FIRST_DAY_HERE, OLDER
@@ -32,7 +40,21 @@ def write_plan(day: Day) -> PlanVersion:
     plan = Plan.objects.get()
     version = write_draft(plan=plan, words=words, lines=_lines(), actor=day.actor("owner"), now=now)
     publish(version=version, warned=(), reasons={}, actor=day.actor("owner"), now=now)
+    confirm_wording(day, now)
     return version
+
+
+def confirm_wording(day: Day, at: datetime) -> None:
+    """An invented shop compared the invented way; a real one reads the official text before it promises."""
+    texts = texts_to_confirm(profile_of(day.shop.legal_profile, country=day.shop.country), TextFlags())
+    for text in texts:
+        TextConfirmation.objects.create(
+            identifier=text.confirmed_as,
+            text_version=text.version,
+            read_where="Invented for the demonstration: nobody read it",
+            member=day.actor("owner").member,
+            at=at,
+        )
 
 
 def _lines() -> list[dict[str, object]]:
@@ -98,17 +120,5 @@ def sell_a_vehicle(day: Day) -> None:
         actor=actor,
         now=now,
     )
-    on = now.date()
-    hold_vehicle(
-        vehicle=certificate.vehicle, party=buyer, role="holder", since=on, actor=actor, now=now, why="sold"
-    )
-    Transfer.objects.create(
-        certificate=certificate,
-        from_party=certificate.holder,
-        to_party=buyer,
-        on=on,
-        consented_at=now,
-        allowed_by_terms=True,
-        member=day.written.members["desk"],
-        at=now,
-    )
+    sale = Sale(buyer, now.astimezone(day.shop.zone).date(), agreed=True)
+    transfer_vehicle(vehicle=certificate.vehicle, sale=sale, actor=actor, now=now)
