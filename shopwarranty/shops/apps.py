@@ -1,7 +1,14 @@
 from typing import Any
 
 from django.apps import AppConfig
-from django.db.models.signals import post_migrate
+from django.db.models.signals import post_migrate, pre_migrate
+
+
+def take_triggers_away(using: str, plan: list[Any], **kwargs: Any) -> None:
+    from .triggers import take_away
+
+    if plan:
+        take_away(using)
 
 
 def put_triggers_in_place(using: str, **kwargs: Any) -> None:
@@ -14,4 +21,5 @@ class ShopsConfig(AppConfig):
     name = "shopwarranty.shops"
 
     def ready(self) -> None:
+        pre_migrate.connect(take_triggers_away, sender=self)
         post_migrate.connect(put_triggers_in_place, sender=self)

@@ -1,8 +1,8 @@
 """Rules that a constraint cannot say, as triggers on SQLite and PostgreSQL.
 
 Two kinds: a foreign key never leads to another shop's row, and a frozen row never changes. They are made from
-the models and put in place after every migrate, because SQLite rebuilds a table (and drops its triggers) when
-a later migration alters it.
+the models. A migration takes them away first and puts them in place again at its end: SQLite rebuilds a table
+to alter it, and cannot while triggers of other tables speak of it.
 """
 
 from collections.abc import Iterator
@@ -36,12 +36,36 @@ class Trigger:
 
 
 def install(using: str) -> None:
+    """The triggers that the models want, and no others."""
+    take_away(using)
     connection = connections[using]
     tables = set(connection.introspection.table_names())
     with connection.cursor() as cursor:
         for trigger in (trigger for trigger in wanted() if trigger.table in tables):
             for statement in statements(trigger, connection.vendor):
                 cursor.execute(statement)
+
+
+def take_away(using: str) -> None:
+    connection = connections[using]
+    with connection.cursor() as cursor:
+        for name, table in there(using):
+            on = "" if connection.vendor == "sqlite" else f' ON "{table}"'
+            cursor.execute(f'DROP TRIGGER "{name}"{on}')
+
+
+def there(using: str) -> list[tuple[str, str]]:
+    """Name and table of every trigger in the database: all of them are made here."""
+    connection = connections[using]
+    sql = "SELECT name, tbl_name FROM sqlite_master WHERE type = 'trigger'"
+    if connection.vendor != "sqlite":
+        sql = (
+            "SELECT tgname, relname FROM pg_trigger JOIN pg_class ON pg_class.oid = tgrelid"
+            " WHERE NOT tgisinternal AND pg_table_is_visible(pg_class.oid)"
+        )
+    with connection.cursor() as cursor:
+        cursor.execute(sql)
+        return [(name, table) for name, table in cursor.fetchall()]
 
 
 def wanted() -> Iterator[Trigger]:
@@ -98,7 +122,6 @@ def frozen(model: type[models.Model], freeze: Freeze) -> Iterator[Trigger]:
 def statements(trigger: Trigger, vendor: str) -> Iterator[str]:
     if vendor == "sqlite":
         condition = trigger.condition.replace("IS DISTINCT FROM", "IS NOT")
-        yield f'DROP TRIGGER IF EXISTS "{trigger.name}"'
         yield (
             f'CREATE TRIGGER "{trigger.name}" BEFORE {trigger.moment} ON "{trigger.table}" FOR EACH ROW '
             f"WHEN {condition} BEGIN SELECT RAISE(ABORT, '{trigger.message}'); END"
@@ -111,6 +134,6 @@ def statements(trigger: Trigger, vendor: str) -> Iterator[str]:
         f"USING ERRCODE = 'integrity_constraint_violation'; END IF; RETURN {result}; END $$"
     )
     yield (
-        f'CREATE OR REPLACE TRIGGER "{trigger.name}" BEFORE {trigger.moment} ON "{trigger.table}" '
+        f'CREATE TRIGGER "{trigger.name}" BEFORE {trigger.moment} ON "{trigger.table}" '
         f"FOR EACH ROW EXECUTE FUNCTION {trigger.name}_f()"
     )
