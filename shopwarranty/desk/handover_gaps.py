@@ -79,13 +79,17 @@ def film_gaps(at: Situation) -> Iterator[Gap]:
         words = _("Roll %(roll)s is cut below zero.") % {"roll": roll.label}
         yield Gap(ASKS, f"roll_below_zero:{roll.pk}", words, link("roll", at.slug, roll.pk), _("Measure it"))
     url = link("job", at.slug, at.record.id)
-    unnamed = dict.fromkeys(panel for panel, piece in pieces if piece.film is None)
+    unnamed = tuple(
+        panel for panel in at.panels if any(piece.film is None for piece in panel.standing_pieces)
+    )
     if unnamed:
-        words = _("The film is not recorded: %(panels)s.") % {"panels": names(tuple(unnamed))}
+        words = _("The film is not recorded: %(panels)s.") % {"panels": names(unnamed)}
         yield Gap(TELLS, "film", words, url, _("Name the film"))
-    no_lot = dict.fromkeys(panel for panel, piece in pieces if piece.film and not piece.lot)
+    no_lot = tuple(
+        panel for panel in at.panels if any(piece.film and not piece.lot for piece in panel.standing_pieces)
+    )
     if no_lot:
-        words = _("The lot is unknown or not recorded: %(panels)s.") % {"panels": names(tuple(no_lot))}
+        words = _("The lot is unknown or not recorded: %(panels)s.") % {"panels": names(no_lot)}
         yield Gap(TELLS, "lot", words, url, _("Name the lot"))
 
 

@@ -19,7 +19,7 @@ from shopwarranty.films.models import Cut, Lot
 from shopwarranty.inspections.actions import start_visit, sweep_panel
 from shopwarranty.inspections.models import Check, Visit
 from shopwarranty.jobs import actions as jobs
-from shopwarranty.jobs.models import Job, PanelWork, RemovedItem, Vehicle
+from shopwarranty.jobs.models import FilmPiece, Job, PanelWork, RemovedItem, Vehicle
 from shopwarranty.outbox.models import Message
 from shopwarranty.shops import stored_bytes
 from shopwarranty.shops.history import Actor
@@ -303,6 +303,15 @@ def test_E35_a_surface_near_the_dew_point_only_tells(yard: Yard) -> None:
     )  # fmt: skip
     assert any(key.startswith("dew:") for key in keys(job, Kind.TELLS))
     assert not any(key.startswith("dew:") for key in keys(job, Kind.ASKS))
+
+
+def test_film_or_lot_that_nobody_recorded_only_tells(yard: Yard) -> None:
+    job = yard.job()
+    pieces = FilmPiece.objects.filter(panel_work__job=job).order_by("pk")
+    FilmPiece.objects.filter(pk=pieces[0].pk).update(product=None, lot=None, roll=None)
+    FilmPiece.objects.filter(pk=pieces[1].pk).update(lot=None, roll=None, lot_unknown_reason="label_lost")
+    assert {"film", "lot"} <= set(keys(job, Kind.TELLS))
+    assert hand_over(job=job, actor=yard.actor, now=NOW, reasons=UNSEEN).certificate is not None
 
 
 def test_E16_our_own_vehicle_is_handed_over_without_a_certificate_but_with_checks(yard: Yard) -> None:
