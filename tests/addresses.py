@@ -128,6 +128,7 @@ SHOWS = {
     "plan-version": "plan_version",
     "plan-version-pdf": "plan_version",
     "plan-publish": "plan_version",
+    "bay-check-hours": "bay",
     "check-plan": "check_plan",
     "check-plan-standing": "check_plan",
     "check-plan-undo": "check_plan",

@@ -21,7 +21,7 @@ from shopwarranty.jobs.models import (
 )
 from shopwarranty.outbox.actions import put_message
 from shopwarranty.shops.history import Actor
-from shopwarranty.shops.models import Change, ClosedDay, Invitation
+from shopwarranty.shops.models import Bay, Change, ClosedDay, Invitation
 from shopwarranty.shops.stored_bytes import keep
 from tests import builders
 from tests.conftest import NOW, ShopPeople
@@ -64,6 +64,7 @@ class Rows:
     shop_panel: int
     shop_place: int
     check: int
+    bay: int
     check_plan: int
     plan_change: int
     booking: int
@@ -118,6 +119,7 @@ def rows_of(people: ShopPeople) -> Rows:
         plan=certificate.plan_version.plan_id,
         plan_version=certificate.plan_version_id,
         check=booking.check_due_id,
+        bay=Bay.objects.get().pk,
         check_plan=booking.check_due.plan_id,
         plan_change=plan_changed(booking.check_due.plan, people).pk,
         booking=booking.pk,

@@ -39,7 +39,7 @@ def load_choice(
 ) -> Choice:
     """The free places to choose from. `first`: the day to begin with; `but`: a booking about to move."""
     window, opening = window_of(check), opening_of(shop, check.plan.minutes)
-    proposal = propose_day(window, opening.hours.is_open, not_before=today)
+    proposal = propose_day(window, opening.hours.is_open, not_before=today, prefer=opening.prefer)
     wanted = proposal.day if proposal else max(window.due, today)
     begin = max(first or wanted, today)
     last_bookable = today + timedelta(days=opening.rules.days_ahead)

@@ -1,41 +1,47 @@
 """When the shop can take a check: its hours, closed days and bays as the slot rules want them."""
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, time, timedelta
 
+from shopwarranty.inspections.due_dates import Direction
 from shopwarranty.inspections.slots import BookingRules, OpenTimes, Slot, Stretch, Unit, free_slots
-from shopwarranty.shops.models import Bay, ClosedDay, OpeningHours, Shop
+from shopwarranty.shops.models import OpeningHours, Shop
 
-from .models import BookedQuarter, Booking
+from .models import BookedQuarter, Booking, CheckRules
+from .rules import Days, days_of, lane_hours, lanes, rules_of
 
 
 @dataclass(frozen=True, slots=True)
 class Opening:
     hours: OpenTimes
     rules: BookingRules
+    days: Days
+    prefer: Direction = Direction.NEXT
 
     def lasting(self, minutes: int) -> "Opening":
         """The same hours for a check that takes that long."""
-        same = self.rules
-        rules = BookingRules(same.zone, minutes, same.lanes, same.lead, same.days_ahead, same.grid_minutes)
-        return Opening(self.hours, rules)
+        return Opening(self.hours, replace(self.rules, minutes=minutes), self.days, self.prefer)
 
 
-def opening_of(shop: Shop, minutes: int | None = None) -> Opening:
-    """Three queries. `minutes`: how long the check takes, else the shop's usual time."""
+def opening_of(shop: Shop, minutes: int | None = None, rules: CheckRules | None = None) -> Opening:
+    """Six queries. `minutes`: how long the check takes, else the shop's usual time.
+
+    `rules`: those to go by, when they are not the stored ones.
+    """
+    rules = rules or rules_of(shop)
     weekly = tuple((row.weekday, Stretch(row.opens, row.closes)) for row in OpeningHours.objects.all())
-    closed = frozenset(ClosedDay.objects.values_list("on", flat=True))
-    bays = Bay.objects.filter(takes_checks=True, retired_at__isnull=True)
-    lanes = tuple(sorted(set(bays.values_list("position", flat=True))))
-    rules = BookingRules(
+    days = days_of(shop, rules)
+    booking = BookingRules(
         shop.time_zone,
         minutes or shop.check_minutes,
-        lanes,
+        lanes(),
         lead=timedelta(hours=shop.lead_hours),
         days_ahead=shop.ahead_days,
+        lane_hours=lane_hours(),
     )
-    return Opening(OpenTimes(weekly, closed), rules)
+    hours = OpenTimes(weekly, days, days.special())
+    return Opening(hours, booking, days, Direction(rules.when_closed))
 
 
 def day_span(shop: Shop, first: date, last: date) -> tuple[datetime, datetime]:

@@ -5,7 +5,7 @@ quarter hours (UTC) of its lane. A unique row for each unit makes overbooking im
 Times that happen twice or not at all are never offered, nor is a slot the clock change falls into.
 """
 
-from collections.abc import Collection, Iterable, Iterator
+from collections.abc import Collection, Container, Iterable, Iterator
 from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta
 from typing import Final
@@ -33,7 +33,7 @@ class OpenTimes:
     """Stretches by weekday (0 = Monday), days closed, and days with hours of their own (these come first)."""
 
     weekly: tuple[tuple[int, Stretch], ...]
-    closed: frozenset[date] = frozenset()
+    closed: Container[date] = frozenset()
     special: tuple[tuple[date, Stretch], ...] = ()
 
     def __post_init__(self) -> None:
@@ -55,7 +55,10 @@ class OpenTimes:
 
 @dataclass(frozen=True, slots=True)
 class BookingRules:
-    """How checks are booked: zone name, minutes of a check, lanes (bay positions), lead time, start grid."""
+    """How checks are booked: zone name, minutes of a check, lanes (bay positions), lead time, start grid.
+
+    `lane_hours`: lane, weekday and stretch; a lane named there takes checks only then, the others always.
+    """
 
     zone: str
     minutes: int
@@ -63,6 +66,7 @@ class BookingRules:
     lead: timedelta = timedelta(0)
     days_ahead: int = 60
     grid_minutes: int = 15
+    lane_hours: tuple[tuple[int, int, Stretch], ...] = ()
 
     def __post_init__(self) -> None:
         if self.minutes <= 0 or self.grid_minutes <= 0 or self.grid_minutes % 15:
@@ -71,6 +75,17 @@ class BookingRules:
             raise ValueError("lead time and days ahead cannot be negative")
         if len(set(self.lanes)) != len(self.lanes):
             raise ValueError("each lane is named once")
+
+    def lane_takes(self, lane: int, start: datetime) -> bool:
+        """Whether the lane takes a check that starts at this wall time."""
+        own = [(weekday, stretch) for each, weekday, stretch in self.lane_hours if each == lane]
+        end = start + timedelta(minutes=self.minutes)
+        return not own or any(
+            weekday == start.weekday()
+            and datetime.combine(start, stretch.opens) <= start
+            and end <= datetime.combine(start, stretch.closes)
+            for weekday, stretch in own
+        )
 
 
 @dataclass(frozen=True, slots=True, order=True)
@@ -191,7 +206,7 @@ def _free_lanes(start: datetime, rules: BookingRules, taken: Collection[Unit]) -
     starts_utc = moment_of(start, zone_named(rules.zone))
     for lane in sorted(rules.lanes):
         slot = Slot(start, rules.zone, starts_utc, rules.minutes, lane)
-        if is_free(slot, taken):
+        if rules.lane_takes(lane, start) and is_free(slot, taken):
             yield slot
 
 

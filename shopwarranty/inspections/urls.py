@@ -1,6 +1,6 @@
 from django.urls import path
 
-from .views import booking, checks, plans, week
+from .views import booking, checks, offering, plans, week
 
 urlpatterns = [
     path("checks/", checks.checks, name="checks"),
@@ -13,6 +13,10 @@ urlpatterns = [
     path("bookings/<int:pk>/cancel/", booking.cancel_booking, name="cancel-booking"),
     path("bookings/<int:pk>/not-kept/", booking.booking_not_kept, name="booking-not-kept"),
     path("week/", week.week, name="week"),
+    path("settings/offering/", offering.offering, name="offering"),
+    path("settings/offering/day/", offering.other_day, name="other-day"),
+    path("settings/offering/day/again/", offering.day_again, name="day-again"),
+    path("settings/offering/bays/<int:pk>/", offering.bay_hours, name="bay-check-hours"),
     path("check-plans/", plans.check_plans, name="check-plans"),
     path("check-plans/new/", plans.new_check_plan, name="new-check-plan"),
     path("check-plans/<int:pk>/", plans.check_plan, name="check-plan"),

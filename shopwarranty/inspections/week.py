@@ -10,7 +10,7 @@ from typing import Any
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
-from shopwarranty.shops.models import Bay, ClosedDay, Shop
+from shopwarranty.shops.models import Bay, Shop
 from shopwarranty.web import formats
 
 from . import selectors
@@ -50,6 +50,7 @@ class WeekDay:
     on: date
     is_today: bool
     closed: str
+    holiday: str
     entries: tuple[Entry, ...]
     taken: int
     free: int
@@ -112,13 +113,12 @@ def load_week(
     opening = opening_of(shop, chosen.plan.minutes if chosen else None)
     free = by_day(packed(free_between(shop, opening, first, last, now=now, but=but)))
     taken = _taken(shop, first, last, _places(opening))
-    closed = _closed(first, last)
     waiting = selectors.need_a_time(today, last)
     return Week(
         first,
         last,
         tuple(
-            _day(first + timedelta(days=n), today, opening, free, taken, closed, apart=chosen is not None)
+            _day(first + timedelta(days=n), today, opening, free, taken, apart=chosen is not None)
             for n in range(7)
         ),
         tuple(row_of(check, shop, today) for check in waiting[:MOST_WAITING]),
@@ -190,17 +190,17 @@ def _day(
     opening: Opening,
     free: dict[date, list[FreePlace]],
     taken: dict[date, list[Entry]],
-    closed: dict[date, str],
     *,
     apart: bool,
 ) -> WeekDay:
-    places = free.get(on, [])
+    places, is_open = free.get(on, []), opening.hours.is_open(on)
     entries = [*taken.get(on, []), *(_free(place) for place in places)]
     entries.sort(key=lambda entry: entry.starts)
     return WeekDay(
         on,
         on == today,
-        "" if opening.hours.is_open(on) else closed.get(on) or _("Closed"),
+        "" if is_open else opening.days.why_closed(on) or _("Closed"),
+        opening.days.holiday(on) if is_open else "",
         tuple(entries if apart else _drawn_together(entries)),
         len(taken.get(on, [])),
         sum(place.lanes for place in places),
@@ -228,11 +228,6 @@ def week_sentence(week: Week) -> str:
     need = ngettext("%(n)d check still needs one", "%(n)d checks still need one", week.waiting_count)
     free = left if week.free else _("No place left")
     return f"{free}. {need % {'n': week.waiting_count}}." if week.waiting_count else f"{free}."
-
-
-def _closed(first: date, last: date) -> dict[date, str]:
-    rows = ClosedDay.objects.filter(on__gte=first, on__lte=last)
-    return dict(rows.values_list("on", "name"))
 
 
 def span_words(week: Week, shop: Shop) -> str:
