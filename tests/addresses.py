@@ -143,6 +143,7 @@ SHOWS = {
 ALSO_SHOWS = {
     "hand-over-look-clean": "panel",
     "check-panel": "panel",
+    "maker-terms-file": "maker_terms",
     "sweep-undo": "panel",
     "place-unrecorded": "panel",
     "check-plan-undo": "plan_change",

@@ -4,7 +4,7 @@ from dataclasses import dataclass, replace
 from hashlib import sha256
 
 from shopwarranty.defects.models import Defect, ShopDefectKind
-from shopwarranty.films.models import Cut
+from shopwarranty.films.models import Cut, MakerTerms
 from shopwarranty.inspections.actions.check_plans import change_check_plan
 from shopwarranty.inspections.models import CheckPlan
 from shopwarranty.inspections.plan_changes import PlanValues
@@ -74,6 +74,7 @@ class Rows:
     defect_kind: int
     certificate: int
     plan: int
+    maker_terms: int
     plan_version: int
 
 
@@ -117,6 +118,13 @@ def rows_of(people: ShopPeople) -> Rows:
     return Rows(
         certificate=certificate.pk,
         plan=certificate.plan_version.plan_id,
+        maker_terms=MakerTerms.objects.create(
+            product=lot.product,
+            title=f"Terms of {slug}",
+            dated=builders.TODAY,
+            sha256=keep(f"terms {slug}".encode()).sha256,
+            file_name="terms.txt",
+        ).pk,
         plan_version=certificate.plan_version_id,
         check=booking.check_due_id,
         bay=Bay.objects.get().pk,

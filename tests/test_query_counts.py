@@ -75,7 +75,7 @@ PAGES = (
     Asked("panel", 26, PanelWork),
     Asked("vehicle", 13, Vehicle),
     Asked("party", 9, Party),
-    Asked("certificate", 12, Certificate),
+    Asked("certificate", 16, Certificate),
     Asked("plan-version", 9, PlanVersion),
     Asked("check", 10, Check),
     Asked("move-booking", 12, Booking),

@@ -19,7 +19,7 @@ from shopwarranty.web.trade_names import first_upper
 from .actions import How
 from .models import Defect
 
-FILM_KINDS = frozenset({"replace_piece", "replace_panel"})
+FILM_KINDS = frozenset({"replace_piece", "replace_panel", "patch"})
 
 
 class CauseForm(forms.Form):

@@ -6,9 +6,11 @@ from typing import Any
 from django import forms
 from django.utils.translation import gettext_lazy as _
 
+from shopwarranty.films.models import FilmProduct
 from shopwarranty.jobs.forms.vehicles import KnownParty, PartyFields
 from shopwarranty.web.fields import DayField
 
+from .maker_terms import MOST_BYTES
 from .models import Certificate
 
 
@@ -75,6 +77,37 @@ class TextReadForm(forms.Form):
         max_length=200,
         help_text=_("The official text, with the day: an address, a gazette, a print."),
     )
+
+
+class MakerTermsForm(forms.Form):
+    product: Any = forms.ModelChoiceField(label=_("Film"), queryset=None)
+    title = forms.CharField(label=_("Title, as it stands on it"), max_length=160)
+    dated = DayField(label=_("Date it carries"))
+    months = forms.IntegerField(
+        label=_("Months it promises"),
+        required=False,
+        min_value=1,
+        max_value=600,
+        help_text=_("Empty: not one term for all."),
+        widget=forms.NumberInput(attrs={"step": 12}),
+    )
+    file = forms.FileField(
+        label=_("File"),
+        help_text=_("A PDF or plain text, at most 20 MB. It is kept as it is."),
+        widget=forms.FileInput(attrs={"accept": "application/pdf,text/plain"}),
+    )
+
+    def __init__(self, *args: Any, **more: Any) -> None:
+        super().__init__(*args, **more)
+        field = self.fields["product"]
+        assert isinstance(field, forms.ModelChoiceField)
+        field.queryset = FilmProduct.objects.order_by("maker", "name")
+
+    def clean_file(self) -> Any:
+        file = self.cleaned_data["file"]
+        if file.size > MOST_BYTES:
+            raise forms.ValidationError(_("The file is larger than 20 MB."))
+        return file
 
 
 class LogoForm(forms.Form):

@@ -178,6 +178,19 @@ TRANSFER_WORDS: Final = {
     TransferPolicy.FREE: say(gettext_noop("Cover goes with the vehicle: whoever owns it is covered.")),
 }
 """Sentences for a plan that has none of its own."""
+RELAID_WORDS: Final = {
+    "original_end": say(
+        gettext_noop(
+            "Film laid anew under this warranty is covered until the last day of the film it replaces."
+        )
+    ),
+    "new_term": say(
+        gettext_noop(
+            "Film laid anew under this warranty is covered for a full term from the day it is laid, "
+            "and never for less than the film it replaces."
+        )
+    ),
+}
 _AU_BY_SUPPLY: Final = {Supply.GOODS: AU_GOODS, Supply.SERVICES: AU_SERVICES, Supply.BOTH: AU_BOTH}
 
 

@@ -31,6 +31,11 @@ class PlanVersionTransfer(models.TextChoices):
     FREE = "free", _("whoever owns the vehicle")
 
 
+class PlanVersionRelaid(models.TextChoices):
+    ORIGINAL_END = "original_end", _("until the last day of the film it replaces")
+    NEW_TERM = "new_term", _("a full term from the day it is laid")
+
+
 class PlanVersion(ShopOwned):
     """The words of a plan. Once published it never changes; a change is a new version.
 
@@ -40,6 +45,8 @@ class PlanVersion(ShopOwned):
     freeze = Freeze(when="OLD.published_at IS NOT NULL")
 
     Transfer = PlanVersionTransfer
+
+    Relaid = PlanVersionRelaid
 
     plan = models.ForeignKey(Plan, models.PROTECT, related_name="versions")
     number = models.PositiveSmallIntegerField()
@@ -53,6 +60,7 @@ class PlanVersion(ShopOwned):
     not_paid = models.TextField(blank=True)
     transfer = models.CharField(max_length=16, choices=Transfer.choices, default=Transfer.FREE)
     transfer_words = models.TextField(blank=True)
+    relaid = models.CharField(max_length=12, choices=Relaid.choices, default=Relaid.ORIGINAL_END)
     territory = models.CharField(max_length=160, blank=True)
     dispute_procedure = models.TextField(blank=True)
     limits_implied = models.BooleanField(default=False)
@@ -69,6 +77,7 @@ class PlanVersion(ShopOwned):
         constraints = [
             models.UniqueConstraint(fields=["shop", "plan", "number"], name="plan_version_once"),
             one_of("plan_version", "transfer", PlanVersionTransfer),
+            one_of("plan_version", "relaid", PlanVersionRelaid),
         ]
 
     def __str__(self) -> str:

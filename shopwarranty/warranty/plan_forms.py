@@ -73,6 +73,13 @@ class PlanForm(forms.Form):
         gettext_lazy("Who is covered, in your words"),
         help_text=gettext_lazy("Empty: a plain sentence of ours."),
     )
+    relaid = forms.ChoiceField(
+        label=gettext_lazy("How long film laid anew under the warranty is covered"),
+        choices=PlanVersion.Relaid.choices,
+        widget=forms.RadioSelect,
+        initial=PlanVersion.Relaid.ORIGINAL_END,
+        required=False,
+    )
     territory = forms.CharField(
         label=gettext_lazy("Where it holds"),
         max_length=160,
@@ -91,6 +98,9 @@ class PlanForm(forms.Form):
         label=gettext_lazy("It excludes incidental or consequential damages"), required=False
     )
     excludes_consequential_words = words(gettext_lazy("That exclusion"))
+
+    def clean_relaid(self) -> str:
+        return self.cleaned_data["relaid"] or PlanVersion.Relaid.ORIGINAL_END
 
     @classmethod
     def initial_of(cls, version: PlanVersion) -> dict[str, Any]:

@@ -6,7 +6,13 @@ from datetime import date
 
 from shopwarranty.jobs.record_parts import PanelRecord, PieceRecord
 from shopwarranty.trade.catalogue import is_horizontal
-from shopwarranty.warranty.cover import CoverDates, Term, add_term, cover_after_replacement
+from shopwarranty.warranty.cover import (
+    CoverDates,
+    ReplacementCover,
+    Term,
+    add_term,
+    cover_after_replacement,
+)
 
 from .models import CoverLine, CoverLineSurface
 
@@ -50,14 +56,18 @@ def covers(
     lines: Iterable[CoverLine],
     starts_on: date,
     earlier: Earlier = NOTHING_EARLIER,
+    relaid: ReplacementCover = ReplacementCover.ORIGINAL_END,
 ) -> tuple[PieceCover, ...]:
     """Every promise for every film piece that still lies on a panel; lines keep the plan's order.
 
-    A piece that an earlier edition covered keeps its first day; one laid anew in its place keeps the original
-    end; everything else starts on `starts_on`.
+    A piece that an earlier edition covered keeps its dates, and one laid anew in its place takes them over,
+    unless `relaid` gives it a term of its own from the day it was laid; all else starts on `starts_on`.
     """
+    panels = tuple(panels)
+    pieces = {piece.id: piece for panel in panels for piece in panel.pieces}
+    of = _Laying(pieces, starts_on, earlier, relaid)
     found = [
-        PieceCover(panel, piece, line, _dates(piece, line, starts_on, earlier))
+        PieceCover(panel, piece, line, _dates(piece, line, of))
         for line in lines
         for panel in panels
         for piece in panel.standing_pieces
@@ -79,14 +89,40 @@ def applies(line: CoverLine, panel: PanelRecord, piece: PieceRecord) -> bool:
     return True
 
 
-def _dates(piece: PieceRecord, line: CoverLine, starts_on: date, earlier: Earlier) -> CoverDates:
+@dataclass(frozen=True, slots=True)
+class _Laying:
+    """Every piece of the panels, those that ended included, and what was promised before."""
+
+    pieces: Mapping[int, PieceRecord]
+    starts_on: date
+    earlier: Earlier
+    relaid: ReplacementCover
+
+    def original(self, piece: PieceRecord, line: CoverLine) -> CoverDates | None:
+        """What was promised for the film that this piece, or the one before it, took the place of."""
+        before = self.pieces.get(piece.replaces_id or 0)
+        while before is not None:
+            if (before.id, line.pk) in self.earlier.covers:
+                return self.earlier.covers[before.id, line.pk]
+            before = self.pieces.get(before.replaces_id or 0)
+        return None
+
+    def laid_on(self, piece: PieceRecord) -> date:
+        """A piece cut back to make room stays: then the new one counts from this edition."""
+        before = self.pieces.get(piece.replaces_id or 0)
+        return before.ended_on if before and before.ended_on else self.starts_on
+
+
+def _dates(piece: PieceRecord, line: CoverLine, of: _Laying) -> CoverDates:
     term = term_of(line)
-    original = earlier.covers.get((piece.replaces_id or 0, line.pk))
-    if original and (piece.id, line.pk) not in earlier.covers:
-        return cover_after_replacement(original, laid_on=starts_on, term=term)
-    if (piece.id, line.pk) in earlier.covers:
-        return earlier.covers[piece.id, line.pk]
-    first_day = earlier.starts(piece.id) or starts_on
+    if (piece.id, line.pk) in of.earlier.covers:
+        return of.earlier.covers[piece.id, line.pk]
+    original = of.original(piece, line)
+    if original and of.relaid is ReplacementCover.ORIGINAL_END:
+        return original
+    if original:
+        return cover_after_replacement(original, laid_on=of.laid_on(piece), term=term, policy=of.relaid)
+    first_day = of.earlier.starts(piece.id) or of.starts_on
     return CoverDates(first_day, add_term(first_day, term))
 
 

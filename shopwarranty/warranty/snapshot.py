@@ -15,8 +15,9 @@ from shopwarranty.shops.models import Shop
 from shopwarranty.trade.defects import UnknownDefectKind, kind
 from shopwarranty.trade.panels import PlaceKind
 from shopwarranty.warranty.certificate_text import TransferPolicy
+from shopwarranty.warranty.cover import ReplacementCover
 from shopwarranty.warranty.legal.profile import LegalProfile
-from shopwarranty.warranty.legal_texts import TRANSFER_WORDS
+from shopwarranty.warranty.legal_texts import RELAID_WORDS, TRANSFER_WORDS
 from shopwarranty.web.formats import full_date
 from shopwarranty.web.trade_names import trade_name
 from shopwarranty.web.vehicle import film_letter
@@ -86,7 +87,8 @@ def build_snapshot(record: JobRecord, shop: Shop, terms: Terms) -> Built:
         raise NoHolder
     panels = standing(record)
     lines = list(terms.plan_version.lines.all())
-    found = covers(panels, lines, terms.starts_on, terms.earlier)
+    relaid = ReplacementCover(terms.plan_version.relaid)
+    found = covers(panels, lines, terms.starts_on, terms.earlier, relaid)
     if not found:
         raise NothingToCertify
     films = {film: film_letter(nth) for nth, film in enumerate(films_of(panels))}
@@ -297,6 +299,7 @@ def terms_shown(version: PlanVersion, shop: parts.ShopShown) -> parts.TermsShown
         transfer=version.transfer,
         transfer_words=version.transfer_words or TRANSFER_WORDS[TransferPolicy(version.transfer)].render(_),
         territory=version.territory,
+        relaid_words=RELAID_WORDS[version.relaid].render(_),
         dispute_procedure=version.dispute_procedure,
         limits_implied=version.limits_implied,
         limits_implied_words=version.limits_implied_words,

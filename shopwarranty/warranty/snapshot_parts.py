@@ -172,6 +172,7 @@ class TermsShown:
     excludes_consequential: bool = False
     excludes_consequential_words: str = ""
     claim_expense_words: str = ""
+    relaid_words: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -20,6 +20,7 @@ from .certificate_drawing import drawing_of
 from .certificate_list import SHOWN, certificates, standing_of, with_standing
 from .forms import WhyForm, WithdrawForm
 from .models import Certificate, ReasonGiven
+from .moved_on import moved_on
 from .paper_words import cover_rows, facts
 from .snapshot import NoHolder, NothingToCertify
 from .snapshot_parts import read_snapshot
@@ -57,6 +58,7 @@ def certificate(request: Any, pk: int) -> HttpResponse:
         "standing": standing,
         "standing_words": words,
         "sold_on": sold_on,
+        "moved_on": moved_on(row) if row.state == Certificate.State.ISSUED and sold_on is None else (),
         "facts": list(facts(snapshot)),
         "covered": list(cover_rows(snapshot)),
         "drawing": drawing_of(snapshot, on_paper=False),

@@ -11,11 +11,12 @@ from django.utils.translation import gettext as _
 from shopwarranty.films.models import Cut
 from shopwarranty.inspections.models import Visit
 from shopwarranty.jobs.actions import NO_FILM_SAID, FilmChoice, add_piece, end_piece
-from shopwarranty.jobs.actions.pieces import guard_quarantine
+from shopwarranty.jobs.actions.pieces import guard_quarantine, make_piece, make_places, make_seam
 from shopwarranty.jobs.models import FilmPiece
 from shopwarranty.jobs.shop_catalogue import PlaceSort, ShopCatalogue
 from shopwarranty.shops.history import Actor, StaleState, move_state, record_change
 from shopwarranty.shops.rows import Basis
+from shopwarranty.trade.panels import FIELD_KEY, PlaceKind
 from shopwarranty.trade.words import REMEDIES
 
 from ..lives import rebuild_lives
@@ -26,6 +27,7 @@ BY_KEY: Final = {remedy.key: remedy for remedy in REMEDIES}
 LEAVES_IT_OPEN: Final = frozenset({"wait", "none", "refund"})
 NEW_PIECE: Final = "replace_piece"
 NEW_PANEL: Final = "replace_panel"
+PATCH: Final = "patch"
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,7 +111,9 @@ def _held(defect: Defect) -> Defect:
 
 
 def _new_film(defect: Defect, kind: str, on: date, how: How, actor: Actor, now: datetime) -> FilmPiece | None:
-    """The piece that took the place of the defect's one, if film was laid anew."""
+    """The piece that took the place of the defect's one, or of a part of it, if film was laid anew."""
+    if kind == PATCH and how.film != NO_FILM_SAID:
+        return _patch(defect, how, actor, now)
     if kind not in (NEW_PIECE, NEW_PANEL):
         return None
     piece = defect.place.piece
@@ -120,6 +124,18 @@ def _new_film(defect: Defect, kind: str, on: date, how: How, actor: Actor, now: 
     new = {one.pk: _relay(one, laying) for one in old}
     _end_other_defects(defect, list(new), actor, now)
     return new.get(piece.pk)
+
+
+def _patch(defect: Defect, how: How, actor: Actor, now: datetime) -> FilmPiece:
+    """New film for a part of the old, which is cut back to a seam and stays, with its edges and dates."""
+    guard_quarantine(how.film, how.note)
+    old = defect.place.piece
+    patch = make_piece(old.panel_work, how.film, name=_("patch"), layer=old.layer, replaces=old)
+    make_places(patch, [PlaceSort(FIELD_KEY, PlaceKind.FIELD, "", shop_added=False)])
+    make_seam(patch, old)
+    after = {"panel": old.panel_work.panel, "number": patch.number, "cut back": old.number}
+    record_change(row=patch, act="piece added", actor=actor, at=now, after=after, why=how.note)
+    return patch
 
 
 @dataclass(frozen=True, slots=True)
