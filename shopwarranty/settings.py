@@ -70,6 +70,7 @@ INSTALLED_APPS = [
     "shopwarranty.review",
     "shopwarranty.desk",
     "shopwarranty.demo",
+    "shopwarranty.safekeeping",
     "shopwarranty.shops.operator_config.OperatorAdminConfig",
     "django.contrib.auth",
     "django.contrib.contenttypes",

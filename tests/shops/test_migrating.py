@@ -21,7 +21,7 @@ def test_a_table_that_triggers_speak_of_is_rebuilt_and_guarded_again(
         builders.a_visit(builders.a_job())
     before = triggers.there("default")
     assert sorted(name for name, _table in before) == sorted(each.name for each in triggers.wanted())
-    field = models.CharField(max_length=4, default="here")
+    field: models.CharField[str, str] = models.CharField(max_length=4, default="here")
     field.set_attributes_from_name("added")
     emit_pre_migrate_signal(
         verbosity=0, interactive=False, db="default", plan=[(Migration("0002_later", "inspections"), False)]
