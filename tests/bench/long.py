@@ -1,25 +1,24 @@
 """python -m tests.bench.long PART: runs what is left of a part and keeps each round as a row of its table.
 
 A part stops by itself before the hour is over; running it again goes on where it stopped. Rows belong to
-the version of the code and tests they were measured with, and are measured again for another version.
+the version of the code they were measured with, and are measured again for another version.
 """
 
 import argparse
 import subprocess
 import sys
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 
 from tests.bench.parts import PARTS
 from tests.bench.results import Row, Table
-from tests.bench.rounds import Part, Round
+from tests.bench.rounds import EVERYTHING, Part, Round
 
 ROOT = Path(__file__).parents[2]
 RESULTS = Path(__file__).parent / "results"
 MINUTES = 58.0
 UNFINISHED = 3
-CODE = ("shopwarranty", "tests", "requirements-test.lock")
 
 
 def main() -> int:
@@ -29,20 +28,21 @@ def main() -> int:
     parser.add_argument("part", choices=sorted(PARTS))
     parser.add_argument("--minutes", type=float, default=MINUTES, help="start no round that may end later")
     chosen = parser.parse_args()
-    table = Table(RESULTS / f"{chosen.part}.csv", version(), PARTS[chosen.part].seed)
-    return run(PARTS[chosen.part], table, chosen.minutes * 60)
+    part = PARTS[chosen.part]
+    table = Table(RESULTS / f"{chosen.part}.csv", version(part.code), part.seed)
+    return run(part, table, chosen.minutes * 60)
 
 
 def listing() -> str:
     return "\n".join(f"{name:<14}{part.about}" for name, part in sorted(PARTS.items()))
 
 
-def version() -> str:
-    """Changes whenever code or tests do, but not with the results themselves."""
-    asked = ("git", "ls-files", "-s", "--", *CODE, ":!tests/bench/results")
+def version(code: Sequence[str] = EVERYTHING) -> str:
+    """Changes whenever this code does, but not with the results themselves."""
+    asked = ("git", "ls-files", "-s", "--", *code, ":!tests/bench/results")
     files = subprocess.run(asked, cwd=ROOT, capture_output=True, check=True).stdout
     changed = subprocess.run(
-        ("git", "diff", "HEAD", "--", *CODE, ":!tests/bench/results"),
+        ("git", "diff", "HEAD", "--", *code, ":!tests/bench/results"),
         cwd=ROOT,
         capture_output=True,
         check=True,
