@@ -91,6 +91,14 @@ def load_demo(checkout: Checkout, folder: Path) -> str:
     return answer
 
 
+def restore(checkout: Checkout, file: str, pass_phrase_file: str | None) -> str:
+    """Gives what `restore` printed: that everything is there."""
+    more = ("--pass-phrase-file", pass_phrase_file) if pass_phrase_file else ()
+    answer = must(checkout, "restore", file, *more)
+    say("Backup", "brought back")
+    return answer
+
+
 def add_shop(checkout: Checkout, folder: Path, shop: FirstShop) -> str | None:
     """Gives what `add_shop` printed, or None when it refused and said why."""
     password = ("--password-stdin",) if shop.password else ()

@@ -22,7 +22,10 @@ def quickstart(arguments: Sequence[str]) -> argparse.Namespace:
         " Running it again changes nothing and loses nothing.",
     )
     parser.add_argument("--no-serve", action="store_true", help="set up, but start nothing")
-    parser.add_argument("--empty", action="store_true", help="start a real shop instead of the demo shop")
+    what = parser.add_mutually_exclusive_group()
+    what.add_argument("--empty", action="store_true", help="start a real shop instead of the demo shop")
+    what.add_argument("--restore", metavar="FILE", help="bring a backup back instead of the demo shop")
+    parser.add_argument("--pass-phrase-file", metavar="FILE", help="with --restore: as for manage.py restore")
     add_serving(parser)
     add_first_shop(parser)
     return parser.parse_args(arguments)

@@ -41,7 +41,9 @@ def first_shop(
 
 
 def fill(checkout: Checkout, folder: Path, shop: FirstShop | None, chosen: argparse.Namespace) -> str:
-    """Gives what the person should read at the end: sign-ins of the demo, or the owner's link."""
+    """Gives what the person should read at the end: sign-ins of the demo, a link, or what came back."""
+    if chosen.restore:
+        return installation.restore(checkout, chosen.restore, chosen.pass_phrase_file)
     if shop:
         return make_shop(checkout, folder, shop)
     if installation.holds(folder) == installation.REAL:

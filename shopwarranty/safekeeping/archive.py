@@ -18,7 +18,7 @@ import pyzipper
 
 FORMAT: Final = 1
 MANIFEST: Final = "manifest.json"
-MEDIA, KEYS = "media/", "keys/"
+MEDIA, OWN = "media/", "own/"
 CHUNK: Final = 1024 * 1024
 UNREADABLE: Final = (pyzipper.BadZipFile, BadStream, RuntimeError, NotImplementedError, ValueError, OSError)
 

@@ -3,7 +3,7 @@
 import hashlib
 import os
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -13,11 +13,12 @@ from django.conf import settings
 from django.core.files.storage import Storage, default_storage
 
 from . import archive, database_copy
-from .archive import KEYS, MEDIA, Manifest, Writer, whole_file
+from .archive import MEDIA, OWN, Manifest, Writer, whole_file
 
 NAME: Final = "shopwarranty-{:%Y-%m-%d-%H%M%S}.backup"
 PATTERN: Final = "shopwarranty-*.backup"
 DATABASE: Final = "database"
+HOLDS: Final = "holds"  # whether the folder holds the demo shop or a real one
 
 
 class KeysNeedPassPhrase(Exception):
@@ -45,8 +46,7 @@ def back_up(*, path: Path, now: datetime, pass_phrase: str = "", with_keys: bool
         try:
             rows = add_database(writer, Path(folder) / DATABASE)
             damaged = tuple(add_media(writer))
-            if with_keys:
-                add_keys(writer)
+            add_own(writer, [HOLDS, *(key_files() if with_keys else [])])
             made_at, entries = now.isoformat(timespec="seconds"), tuple(writer.entries)
             engine = database_copy.engine()
             writer.close(Manifest(archive.FORMAT, made_at, engine, DATABASE, rows, entries, damaged))
@@ -85,16 +85,22 @@ def stored_files(storage: Storage, folder: str = "") -> Iterator[str]:
         yield from stored_files(storage, f"{folder}/{name}" if folder else name)
 
 
-def key_files() -> list[Path]:
-    """What signs and seals here: without it, links in mails and signatures of this installation end."""
-    folder = Path(settings.DATA_DIR)
-    return sorted(path for path in (folder / "secret_key", *folder.glob("*.key")) if path.is_file())
+def key_files() -> list[str]:
+    """What signs and seals here: without it, links in mails and signatures of this installation end.
+
+    The settings may name the mail server with its password.
+    """
+    keys = sorted(path.name for path in Path(settings.DATA_DIR).glob("*.key"))
+    return ["secret_key", "settings.env", *keys]
 
 
-def add_keys(writer: Writer) -> None:
-    for path in key_files():
-        with path.open("rb") as source:
-            writer.add(KEYS + path.name, source)
+def add_own(writer: Writer, names: Sequence[str]) -> None:
+    """Those of the data folder's own files that are there."""
+    for name in names:
+        path = Path(settings.DATA_DIR) / name
+        if path.is_file():
+            with path.open("rb") as source:
+                writer.add(OWN + name, source)
 
 
 def backups_in(folder: Path) -> list[Path]:

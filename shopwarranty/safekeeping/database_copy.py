@@ -82,6 +82,18 @@ def put_back(copy: Path) -> None:
         )
 
 
+def empty() -> None:
+    """Takes everything out of the database again, tables included."""
+    connection.close()
+    if engine() == SQLITE:
+        for name in ("", "-wal", "-shm"):
+            Path(f"{settings.DATABASES['default']['NAME']}{name}").unlink(missing_ok=True)
+        return
+    with connection.cursor() as cursor:
+        for table in table_names():
+            cursor.execute(f"DROP TABLE IF EXISTS {connection.ops.quote_name(table)} CASCADE")
+
+
 def place_sqlite(copy: Path, target: Path) -> None:
     """First beside its place, then into it: a full disk leaves what was there."""
     beside = target.with_name(f".{target.name}.part")

@@ -24,7 +24,7 @@ from shopwarranty.shops.scope import every_shop, shop_scope
 from shopwarranty.warranty.numbers import SERIES_LETTERS
 
 from . import database_copy
-from .archive import KEYS, MEDIA, BadArchive, Reader, digest_of, whole_file
+from .archive import MEDIA, OWN, BadArchive, Reader, digest_of, whole_file
 
 PARKED_WORDS = "Waiting when the backup of {made} was made. Whether it was sent afterwards is not known."
 
@@ -47,7 +47,7 @@ class Restored:
     tables: int
     rows: int
     files: int
-    keys: int
+    own: int
     parked: int
     series: Mapping[str, str]
 
@@ -60,11 +60,16 @@ def restore(*, path: Path, pass_phrase: str, now: datetime) -> Restored:
         raise OtherDatabase
     reader.prove()
     files = put_files(reader)
-    keys = put_keys(reader)
-    rows = put_database(reader)
-    call_command("migrate", verbosity=0, interactive=False)
-    parked, series = settle(reader.manifest.made_at, now)
-    return Restored(reader.manifest.made_at, len(rows), sum(rows.values()), files, keys, parked, series)
+    own = put_own(reader)
+    try:
+        rows = put_database(reader)
+        call_command("migrate", verbosity=0, interactive=False)
+        parked, series = settle(reader.manifest.made_at, now)
+    except (DatabaseError, Incomplete) as error:
+        # Half brought back, it would give out numbers and send mails again.
+        database_copy.empty()
+        raise Incomplete(str(error)) from error
+    return Restored(reader.manifest.made_at, len(rows), sum(rows.values()), files, own, parked, series)
 
 
 def refuse_when_in_use() -> None:
@@ -96,9 +101,9 @@ def stored_digest(name: str) -> tuple[str, int]:
         return digest_of(source)
 
 
-def put_keys(reader: Reader) -> int:
+def put_own(reader: Reader) -> int:
     """Keys of the backup take the place of those that this installation made at its first start."""
-    names = reader.names(KEYS)
+    names = reader.names(OWN)
     for name in names:
         with reader.open(name) as source, whole_file(Path(settings.DATA_DIR) / Path(name).name) as target:
             target.write(source.read())

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from django.core.management import CommandError, call_command
 
-from shopwarranty.checkout import answers, installation, questions, quickstart
+from shopwarranty.checkout import answers, installation, options, questions, quickstart
 from shopwarranty.checkout.folder import Checkout
 from shopwarranty.checkout.questions import FirstShop, Terminal
 from shopwarranty.checkout.screen import Refusal
@@ -99,3 +99,19 @@ def test_a_refusal_where_nobody_can_be_asked_ends_the_command(
     monkeypatch.setattr(quickstart, "interactive", lambda: False)
     with pytest.raises(Refusal, match="not made"):
         quickstart.make_shop(Checkout(tmp_path), tmp_path, SHOP)
+
+
+def test_a_backup_is_brought_back_instead_of_the_demo_shop(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    ran: list[tuple[str, ...]] = []
+    monkeypatch.setattr(installation, "must", lambda _checkout, *command: ran.append(command) or "back\n")
+    chosen = options.quickstart(["--restore", "one.backup", "--pass-phrase-file", "phrase", "--no-serve"])
+    assert quickstart.fill(Checkout(tmp_path), tmp_path, None, chosen) == "back\n"
+    assert ran == [("restore", "one.backup", "--pass-phrase-file", "phrase")]
+
+
+def test_a_backup_and_an_empty_shop_exclude_each_other() -> None:
+    with pytest.raises(SystemExit) as stopped:
+        options.quickstart(["--restore", "one.backup", "--empty"])
+    assert stopped.value.code == 2

@@ -25,7 +25,7 @@ class Command(BaseCommand):
         write = self.stdout.write
         write(f"Backup of {done.made_at}: {done.rows:,} rows in {done.tables} tables, {done.files} files.")
         write("Rows and files are those that the backup counted.")
-        write(f"Keys brought back: {done.keys}. Everybody has to sign in again.")
+        write(f"Keys and settings brought back: {done.own} files. Everybody has to sign in again.")
         for slug, letter in done.series.items():
             write(f"{slug}: certificates are numbered in series {letter} from now on.")
         if done.parked:
