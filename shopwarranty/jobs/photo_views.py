@@ -3,7 +3,9 @@
 import uuid
 from typing import Any
 
+from django.conf import settings
 from django.contrib import messages
+from django.core.paginator import Paginator
 from django.http import Http404, HttpResponse, JsonResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
@@ -17,27 +19,34 @@ from shopwarranty.web.notices import tell
 
 from . import photos
 from .clean_photo import PhotoRefused
-from .models import Job, PanelWork, Photo
+from .models import Job, Photo
+from .photo_forms import SendForm, Spots
 from .shop_catalogue import ShopCatalogue
 
 A_YEAR = 365 * 24 * 3600
+A_PAGE = 48
 
 
 @require_GET
 @allow(ANYONE)
 def photo_file(request: Any, pk: int, size: str) -> HttpResponse:
-    """The stored bytes. The type is ours, never the sender's; what an address shows never changes."""
+    """The stored bytes. The type is ours, never the sender's; what an address shows never changes.
+
+    While the tick has not made the small picture yet, the large one stands in for it, and is not kept.
+    """
     if size not in ("full", "small"):
         raise Http404
     photo = get_object_or_404(Photo.objects.all(), pk=pk)
-    sha256 = photo.thumbnail_sha256 if size == "small" and photo.thumbnail_sha256 else photo.sha256
+    waiting = size == "small" and not photo.thumbnail_sha256
+    sha256 = photo.sha256 if size == "full" or waiting else photo.thumbnail_sha256
     try:
         content = stored_bytes.read(sha256)
     except stored_bytes.DamagedFile as error:
         raise Http404 from error
     answer = HttpResponse(content, content_type="image/jpeg")
-    answer["Cache-Control"] = f"private, max-age={A_YEAR}, immutable"
-    answer["Content-Disposition"] = f'inline; filename="photo-{pk}.jpg"'
+    answer["Cache-Control"] = "private, no-store" if waiting else f"private, max-age={A_YEAR}, immutable"
+    how = "attachment" if request.GET.get("save") else "inline"
+    answer["Content-Disposition"] = f'{how}; filename="photo-{pk}.jpg"'
     return answer
 
 
@@ -46,35 +55,39 @@ def photo_file(request: Any, pk: int, size: str) -> HttpResponse:
 def job_photos(request: Any, pk: int) -> HttpResponse:
     """All photos of a job by panel, and the place to send more, several at once."""
     job = get_object_or_404(Job.objects.select_related("vehicle", "shop"), pk=pk)
-    if request.method == "POST":
-        return receive(request, job)
-    rows = Photo.objects.filter(job=job, set_aside_at__isnull=True).select_related("panel_work", "added_by")
-    catalogue = ShopCatalogue(request.shop)
-    panels = [(row, catalogue.panel_name(job.vehicle.body_style, row.panel)) for row in job.panels.all()]
-    names = {row.pk: name for row, name in panels}
-    shown = [(photo, names.get(photo.panel_work_id or 0, "")) for photo in rows]
+    spots = Spots(job, ShopCatalogue(request.shop))
+    form = SendForm(request.POST if request.method == "POST" else None)
+    if request.method == "POST" and form.is_valid():
+        return receive(request, spots, form)
+    rows = Photo.objects.filter(job=job, set_aside_at__isnull=True).select_related("added_by")
+    page = Paginator(rows, A_PAGE).get_page(request.GET.get("page"))
     context = {
         "job": job,
-        "photos": shown,
-        "panels": panels,
+        "page": page,
+        "photos": [(photo, spots.words(photo)) for photo in page],
+        "groups": spots.groups,
         "stages": Photo.Stage.choices,
-        "chosen_panel": int(panel) if (panel := request.GET.get("panel", "")).isdecimal() else None,
+        "stage": request.GET.get("stage") or Photo.Stage.WORK,
+        "chosen": request.POST.get("panel") or request.GET.get("panel", ""),
+        "form": form,
         "section": "jobs",
     }
     return render(request, "jobs/photos.html", context)
 
 
-def receive(request: Any, job: Job) -> HttpResponse:
+def receive(request: Any, spots: Spots, form: SendForm) -> HttpResponse:
     """Keeps what can be kept and names each file that cannot. Answers a script with JSON."""
-    subject = subject_of(request, job)
-    stage = request.POST.get("stage") if request.POST.get("stage") in Photo.Stage.values else Photo.Stage.WORK
+    subject = spots.subject(request.POST.get("panel", ""))
+    if subject is None:
+        raise Http404
     kept, refused = 0, []
     for file in request.FILES.getlist("photos"):
         try:
             photos.add_photo(
-                sent=file.read(),
+                sent=read_sent(file),
                 subject=subject,
-                stage=stage,
+                stage=form.stage_said(),
+                told=form.told(),
                 actor=actor_of(request),
                 now=request.now,
                 uid=sent_uid(request),
@@ -85,18 +98,15 @@ def receive(request: Any, job: Job) -> HttpResponse:
     if request.headers.get("Accept") == "application/json":
         return JsonResponse({"kept": kept, "refused": refused}, status=200 if kept else 422)
     say_what_came(request, kept, refused)
-    return redirect(
-        request.POST.get("next")
-        if own_path(request)
-        else reverse("job-photos", args=[request.shop.slug, job.pk])
-    )
+    here = reverse("job-photos", args=[request.shop.slug, spots.job.pk])
+    return redirect(request.POST["next"] if own_path(request) else here)
 
 
-def subject_of(request: Any, job: Job) -> photos.Subject:
-    panel = request.POST.get("panel", "")
-    if not panel.isdecimal():
-        return photos.Subject.of_job(job)
-    return photos.Subject.of_panel(get_object_or_404(PanelWork.objects.filter(job=job), pk=int(panel)))
+def read_sent(file: Any) -> bytes:
+    """Raises PhotoRefused before a file that is too large is taken into memory."""
+    if file.size > settings.MAX_UPLOAD_BYTES:
+        raise PhotoRefused("too_many_bytes")
+    return bytes(file.read())
 
 
 def sent_uid(request: Any) -> uuid.UUID | None:
@@ -123,15 +133,14 @@ def say_what_came(request: Any, kept: int, refused: list[str]) -> None:
 @require_POST
 @allow(ANYONE)
 def photo_move(request: Any, pk: int) -> HttpResponse:
-    """To the panel it shows."""
-    photo = get_object_or_404(Photo.objects.filter(job__isnull=False), pk=pk)
-    panel = request.POST.get("panel", "")
-    work = (
-        get_object_or_404(PanelWork.objects.filter(job=photo.job), pk=int(panel))
-        if panel.isdecimal()
-        else None
-    )
-    photos.move_photo(photo=photo, panel_work=work, place=None, actor=actor_of(request), now=request.now)
+    """To the panel or place it shows."""
+    photo = get_object_or_404(Photo.objects.filter(job__isnull=False).select_related("job__vehicle"), pk=pk)
+    assert photo.job is not None
+    found = Spots(photo.job, ShopCatalogue(request.shop)).of(request.POST.get("panel", ""))
+    if found is None:
+        raise Http404
+    work, place = found
+    photos.move_photo(photo=photo, panel_work=work, place=place, actor=actor_of(request), now=request.now)
     tell(request, _("Moved. The history says where it was."))
     return redirect("job-photos", request.shop.slug, photo.job_id)
 

@@ -1,5 +1,7 @@
 """Keeping photos: what was sent becomes clean bytes in storage and then a row."""
 
+import logging
+import threading
 import uuid
 from dataclasses import dataclass
 from datetime import datetime, timedelta
@@ -12,11 +14,16 @@ from django.utils.translation import gettext as _
 
 from shopwarranty.shops import stored_bytes
 from shopwarranty.shops.history import Actor, record_change
+from shopwarranty.shops.scope import every_shop
 
-from .clean_photo import CleanPhoto, PhotoRefused, clean_photo
+from .clean_photo import CleanPhoto, PhotoRefused, clean_photo, thumbnail_of
 from .models import Job, PanelWork, Photo, Place, Vehicle
 
+log = logging.getLogger(__name__)
 OLDEST = timedelta(days=40 * 365)
+A_PASS = 200
+# A picture unpacked takes hundreds of megabytes: a process works on one at a time, whoever sends how many.
+ONE_AT_A_TIME = threading.BoundedSemaphore(1)
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,16 +49,31 @@ class Subject:
         return cls(panel_work.job.vehicle, panel_work.job, panel_work, place)
 
 
+@dataclass(frozen=True, slots=True)
+class Told:
+    """What came along with the bytes about when it was taken: typed by somebody, or by the phone's file."""
+
+    typed: datetime | None = None
+    by_phone: datetime | None = None
+
+
 def add_photo(
-    *, sent: bytes, subject: Subject, stage: str, actor: Actor, now: datetime, uid: uuid.UUID | None = None
+    *,
+    sent: bytes,
+    subject: Subject,
+    stage: str,
+    actor: Actor,
+    now: datetime,
+    uid: uuid.UUID | None = None,
+    told: Told | None = None,
 ) -> Photo:
     """Raises PhotoRefused. The same uid twice stores once. Pictures are worked on outside the transaction."""
     if uid and (there := Photo.objects.filter(uid=uid).first()):
         return there
-    clean = clean_photo(sent, max_bytes=settings.MAX_UPLOAD_BYTES, max_pixels=settings.MAX_PHOTO_PIXELS)
-    kept, small = stored_bytes.keep(clean.content), stored_bytes.keep(clean.thumbnail)
-    zone = subject.vehicle.shop.zone
-    taken_at, taken_from = when_taken(clean, now, zone)
+    with ONE_AT_A_TIME:
+        clean = clean_photo(sent, max_bytes=settings.MAX_UPLOAD_BYTES, max_pixels=settings.MAX_PHOTO_PIXELS)
+    taken_at, taken_from = when_taken(clean, told or Told(), now, subject.vehicle.shop.zone)
+    kept = stored_bytes.keep(clean.content)
     with transaction.atomic():
         photo, _new = Photo.objects.get_or_create(
             uid=uid or uuid.uuid4(),
@@ -63,7 +85,6 @@ def add_photo(
                 "stage": stage,
                 "sha256": kept.sha256,
                 "length": kept.length,
-                "thumbnail_sha256": small.sha256,
                 "original_sha256": clean.original_sha256,
                 "width": clean.width,
                 "height": clean.height,
@@ -76,14 +97,60 @@ def add_photo(
     return photo
 
 
-def when_taken(clean: CleanPhoto, now: datetime, zone: ZoneInfo) -> tuple[datetime | None, str]:
-    """The camera's clock where it can be right; otherwise only "not later than the upload"."""
-    taken = clean.taken_at
-    if taken is None:
-        return None, Photo.TakenFrom.UPLOAD
-    moment = taken if taken.tzinfo else taken.replace(tzinfo=zone)
-    plausible = now - OLDEST < moment <= now + timedelta(minutes=10)
-    return (moment, Photo.TakenFrom.CAMERA) if plausible else (None, Photo.TakenFrom.UPLOAD)
+def when_taken(clean: CleanPhoto, told: Told, now: datetime, zone: ZoneInfo) -> tuple[datetime | None, str]:
+    """The camera's clock where it can be right, else what was typed, else the phone's file.
+
+    Where none can be right, only "not later than the upload".
+    """
+    camera = clean.taken_at
+    if camera is not None and camera.tzinfo is None:
+        camera = camera.replace(tzinfo=zone)
+    known = (
+        (camera, Photo.TakenFrom.CAMERA),
+        (told.typed, Photo.TakenFrom.TYPED),
+        (told.by_phone, Photo.TakenFrom.PHONE),
+    )
+    for moment, source in known:
+        if moment is not None and now - OLDEST < moment <= now + timedelta(minutes=10):
+            return moment, source
+    return None, Photo.TakenFrom.UPLOAD
+
+
+def make_thumbnails(now: datetime) -> int:
+    """A step of the tick: small pictures of photos that have none. A damaged one holds up no other."""
+    made = 0
+    with every_shop():
+        for photo in Photo.objects.filter(thumbnail_sha256="").order_by("-pk")[:A_PASS]:
+            made += _make_thumbnail(photo)
+    return made
+
+
+def _make_thumbnail(photo: Photo) -> bool:
+    try:
+        with ONE_AT_A_TIME:
+            small = thumbnail_of(stored_bytes.read(photo.sha256))
+    except (stored_bytes.DamagedFile, OSError):
+        log.exception("photo %s has no thumbnail: its bytes cannot be read", photo.pk)
+        return False
+    kept = stored_bytes.keep(small)
+    return bool(Photo.objects.filter(pk=photo.pk).update(thumbnail_sha256=kept.sha256))
+
+
+class TimeNotPossible(Exception):
+    """A photo cannot be taken after it was sent in."""
+
+
+@transaction.atomic
+def say_when_taken(*, photo: Photo, taken_at: datetime | None, actor: Actor, now: datetime) -> None:
+    """As somebody types it; what the camera said stays in the history. Raises TimeNotPossible."""
+    if taken_at is not None and not now - OLDEST < taken_at <= photo.added_at:
+        raise TimeNotPossible
+    before = {"taken_at": photo.taken_at, "taken_from": photo.taken_from}
+    source = Photo.TakenFrom.UPLOAD if taken_at is None else Photo.TakenFrom.TYPED
+    photo.taken_at, photo.taken_from, photo.version = taken_at, source, photo.version + 1
+    photo.save(update_fields=["taken_at", "taken_from", "version"])
+    after = {"taken_at": taken_at, "taken_from": source}
+    record_change(row=photo, act="time of photo", actor=actor, at=now, before=before, after=after)
 
 
 @transaction.atomic

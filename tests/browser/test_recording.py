@@ -1,17 +1,19 @@
 """Recording a full front with a finger on a phone: few taps, little time, and no script needed."""
 
+import io
 import time
 from collections.abc import Callable
 from datetime import UTC, datetime
 from typing import Any
 
 import pytest
-from playwright.sync_api import Page, expect
+from PIL import Image
+from playwright.sync_api import BrowserContext, FilePayload, Page, expect
 
 from shopwarranty.desk.new_shop import open_shop
 from shopwarranty.films.models import FilmProduct, Lot, Roll
 from shopwarranty.jobs import actions
-from shopwarranty.jobs.models import Deviation, Job, PanelWork, Vehicle
+from shopwarranty.jobs.models import Deviation, Job, PanelWork, Photo, Vehicle
 from shopwarranty.shops.history import Actor
 from shopwarranty.shops.models import Member
 from shopwarranty.shops.scope import shop_scope
@@ -155,3 +157,36 @@ def too_small(page: Page) -> list[str]:
             .map((part) => part.textContent.trim().slice(0, 40))"""
     )
     return found
+
+
+def picture_file(name: str, colour: str) -> FilePayload:
+    out = io.BytesIO()
+    Image.new("RGB", (400, 300), colour).save(out, "JPEG")
+    return FilePayload(name=name, mimeType="image/jpeg", buffer=out.getvalue())
+
+
+def test_photos_sent_without_a_network_wait_on_the_phone_and_are_kept_once_when_it_is_back(
+    vehicle: Vehicle, open_context: Callable[..., BrowserContext], picture: Callable[[Page, str], Any]
+) -> None:
+    """E91: the tab is closed in between; after that the server holds each photo once."""
+    with shop_scope(vehicle.shop):
+        actor = Actor.of(Member.objects.get())
+        job = actions.open_job(vehicle=vehicle, actor=actor, now=NOW, no_method_reason="first of its kind")
+    context = open_context(size=PHONE, user=user_of(vehicle))
+    page, address = context.new_page(), f"/s/kiln/jobs/{job.pk}/photos/"
+    page.goto(address)
+    context.set_offline(True)
+    files = [picture_file("one.jpg", "grey"), picture_file("two.jpg", "navy")]
+    page.set_input_files("#photos", files)
+    page.get_by_role("button", name="Send the photos").click()
+    expect(page.locator(".queue-row", has_text="no answer")).to_have_count(2)
+    picture(page, "photo-queue-390")
+    page.close()
+    context.set_offline(False)
+    page = context.new_page()
+    page.goto(address)
+    expect(page.get_by_role("heading", name="2 photos")).to_be_visible()
+    page.reload()
+    expect(page.locator("#queue")).to_be_hidden()
+    with shop_scope(vehicle.shop):
+        assert Photo.objects.filter(job=job, taken_from="phone").count() == 2

@@ -7,7 +7,7 @@ from PIL import Image, ImageDraw, ImageFilter
 from shopwarranty.defects.actions import add_photo as add_to_defect
 from shopwarranty.defects.models import Defect
 from shopwarranty.jobs.models import Job
-from shopwarranty.jobs.photos import Subject, add_photo
+from shopwarranty.jobs.photos import Subject, add_photo, make_thumbnails
 
 from ..chance import stream, uid
 from .moment import Day
@@ -38,6 +38,7 @@ def add_pictures(day: Day) -> None:
             now=job.started_at,
             uid=uid("photo", number),
         )
+    make_thumbnails(day.eve)
 
 
 def picture(number: int, *, lifted: bool) -> bytes:

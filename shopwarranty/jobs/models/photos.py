@@ -1,4 +1,5 @@
 from django.db import models
+from django.db.models import Q
 from django.utils.translation import gettext_lazy as _
 
 from shopwarranty.shops.rows import PhoneMade, one_of
@@ -12,6 +13,7 @@ from .vehicles import Vehicle
 
 class PhotoTakenFrom(models.TextChoices):
     CAMERA = "camera", _("by the camera's clock")
+    PHONE = "phone", _("by the phone's file")
     UPLOAD = "upload", _("not later than the upload")
     TYPED = "typed", _("as somebody typed it")
 
@@ -26,10 +28,24 @@ class PhotoStage(models.TextChoices):
 
 
 class Photo(PhoneMade):
-    """Cleaned bytes under their hash. A photo may move to the right panel; its bytes never change."""
+    """Cleaned bytes under their hash. A photo may move to the right panel; its bytes never change.
+
+    The thumbnail is made by the tick; until then it is empty.
+    """
 
     freeze = Freeze(
-        free=("thumbnail_sha256", "job", "panel_work", "place", "stage", "caption", "set_aside_at", "version")
+        free=(
+            "thumbnail_sha256",
+            "job",
+            "panel_work",
+            "place",
+            "stage",
+            "taken_at",
+            "taken_from",
+            "caption",
+            "set_aside_at",
+            "version",
+        )
     )
 
     TakenFrom = PhotoTakenFrom
@@ -60,7 +76,10 @@ class Photo(PhoneMade):
 
     class Meta(PhoneMade.Meta):
         ordering = ["added_at", "pk"]
-        indexes = [models.Index(fields=["shop", "vehicle", "added_at"], name="photo_of_vehicle")]
+        indexes = [
+            models.Index(fields=["shop", "vehicle", "added_at"], name="photo_of_vehicle"),
+            models.Index(fields=["shop", "id"], condition=Q(thumbnail_sha256=""), name="photo_to_shrink"),
+        ]
         constraints = [
             *PhoneMade.Meta.constraints,
             one_of("photo", "stage", PhotoStage),
