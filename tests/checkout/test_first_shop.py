@@ -105,7 +105,12 @@ def test_a_backup_is_brought_back_instead_of_the_demo_shop(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     ran: list[tuple[str, ...]] = []
-    monkeypatch.setattr(installation, "must", lambda _checkout, *command: ran.append(command) or "back\n")
+
+    def must(_checkout: Checkout, *command: str) -> str:
+        ran.append(command)
+        return "back\n"
+
+    monkeypatch.setattr(installation, "must", must)
     chosen = options.quickstart(["--restore", "one.backup", "--pass-phrase-file", "phrase", "--no-serve"])
     assert quickstart.fill(Checkout(tmp_path), tmp_path, None, chosen) == "back\n"
     assert ran == [("restore", "one.backup", "--pass-phrase-file", "phrase")]
