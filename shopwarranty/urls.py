@@ -16,6 +16,7 @@ ROOMS = (
     "jobs",
     "warranty",
     "inspections",
+    "inspections.holder",
     "defects",
     "claims",
     "trials",

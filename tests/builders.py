@@ -10,7 +10,15 @@ from typing import Any
 
 from shopwarranty.defects.models import Defect, Remedy, Sighting
 from shopwarranty.films.models import FilmProduct, Lot, Roll
-from shopwarranty.inspections.models import BookedQuarter, Booking, Check, CheckPlan, Finding, Visit
+from shopwarranty.inspections.models import (
+    BookedQuarter,
+    Booking,
+    Check,
+    CheckPlan,
+    Finding,
+    HolderReport,
+    Visit,
+)
 from shopwarranty.jobs.models import (
     FilmPiece,
     Holding,
@@ -112,6 +120,16 @@ def a_job(
     for panel in panels:
         a_panel(job, panel, lot=film, finished_on=done_on, installer=installer)
     return job
+
+
+def a_report(job: Job, *, sent_at: datetime = NOW, **more: Any) -> HolderReport:
+    """What the holder of the job's vehicle sent in, not looked at yet."""
+    holding = job.vehicle.holdings.filter(until__isnull=True).first()
+    values = {"party": holding.party if holding else None, "words": "An edge lifts.", **more}
+    report: HolderReport = HolderReport.objects.create(
+        vehicle=job.vehicle, job=job, sent_at=sent_at, **values
+    )
+    return report
 
 
 def a_panel(

@@ -68,6 +68,7 @@ class Rows:
     check_plan: int
     plan_change: int
     booking: int
+    report: int
     visit: int
     finding: int
     defect: int
@@ -131,6 +132,7 @@ def rows_of(people: ShopPeople) -> Rows:
         check_plan=booking.check_due.plan_id,
         plan_change=plan_changed(booking.check_due.plan, people).pk,
         booking=booking.pk,
+        report=builders.a_report(job, words=f"Said to {slug}").pk,
         visit=builders.a_visit(job, finished=False).pk,
         finding=looked.findings.earliest("pk").pk,
         defect=Defect.objects.get().pk,

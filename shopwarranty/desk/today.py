@@ -8,7 +8,7 @@ from django.db.models import Count, Q
 
 from shopwarranty.inspections import selectors
 from shopwarranty.inspections.check_rows import CheckRow, row_of
-from shopwarranty.inspections.models import Booking, Check
+from shopwarranty.inspections.models import Booking, Check, HolderReport
 from shopwarranty.jobs.models import Job
 from shopwarranty.shops.models import Member, Shop
 
@@ -29,6 +29,7 @@ class Today:
     on: date
     to_call: list[CheckRow]
     calls: int
+    reports: int
     coming_in: list[Booking]
     to_hand_over: list[Any]
     unfinished: list[Any]
@@ -47,6 +48,7 @@ def load_today(shop: Shop, member: Member, now: datetime) -> Today:
         on=on,
         to_call=[row_of(check, shop, on) for check in calls[:AT_MOST]],
         calls=calls.count(),
+        reports=HolderReport.objects.filter(state=HolderReport.State.WAITING).count(),
         coming_in=list(selectors.coming_in(shop, on)),
         to_hand_over=[job for job in jobs if job.panels_all and job.panels_open == 0],
         unfinished=[job for job in jobs if job.panels_open or not job.panels_all],

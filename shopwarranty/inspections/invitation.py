@@ -76,7 +76,7 @@ class Appointment:
     stamp: datetime
     summary: str
     location: str
-    organizer: Participant
+    organizer: Participant | None
     attendee: Participant | None = None
     description: str = ""
     url: str = ""
@@ -98,8 +98,8 @@ class Appointment:
 
 def invitation(appointment: Appointment, *, times: Written = Written.ZONED) -> bytes:
     """A REQUEST: the first invitation and every change. Needs an attendee; ValueError otherwise."""
-    if appointment.attendee is None:
-        raise ValueError("a REQUEST names at least one attendee (RFC 5546 section 3.2.2)")
+    if appointment.attendee is None or appointment.organizer is None:
+        raise ValueError("a REQUEST names its organizer and at least one attendee (RFC 5546 section 3.2.2)")
     if appointment.status is EventStatus.CANCELLED:
         raise ValueError("a cancelled appointment is told with CANCEL")
     return _written(Method.REQUEST, [appointment], times)
@@ -109,7 +109,18 @@ def cancellation(appointment: Appointment, *, times: Written = Written.ZONED) ->
     """A CANCEL of the whole event; pass what `cancelled()` gives."""
     if appointment.status is not EventStatus.CANCELLED or appointment.sequence == 0:
         raise ValueError("a CANCEL has status CANCELLED and a grown sequence (RFC 5546 section 2.1.4)")
+    if appointment.organizer is None:
+        raise ValueError("a CANCEL names its organizer (RFC 5546 section 3.2.5)")
     return _written(Method.CANCEL, [appointment], times)
+
+
+def entry(appointment: Appointment, *, times: Written = Written.ZONED) -> bytes:
+    """A PUBLISH of one appointment with its alarm, to be put into a calendar by hand: nobody has to answer.
+
+    It has the UID of the invitation, so that a calendar that has one already keeps one entry.
+    """
+    shown = [replace(appointment, attendee=None)]
+    return _written(_published(shown), shown, times)
 
 
 def feed(
@@ -124,7 +135,8 @@ def feed(
 ) -> bytes:
     """A PUBLISH for a subscription: no attendee, no alarm. Keep names and plates out of the words."""
     shown = [replace(one, attendee=None, alarms=()) for one in appointments]
-    calendar = _calendar(Method.PUBLISH)
+    method = _published(shown)
+    calendar = _calendar(method)
     calendar.add("NAME", text(name))
     calendar.add("X-WR-CALNAME", text(name))
     refresh_every = exact_hours(refresh)
@@ -137,7 +149,13 @@ def feed(
         calendar.add("SOURCE", source)
     if not shown:
         calendar.add_component(zone_component(zone, today, today))
-    return written(_filled(calendar, shown, Method.PUBLISH, times))
+    return written(_filled(calendar, shown, method, times))
+
+
+def _published(appointments: Iterable[Appointment]) -> Method | None:
+    """PUBLISH asks for an organizer in each entry (RFC 5546 section 3.2.1); a shop without a mail address has
+    none, and its calendar is then a plain one without METHOD (RFC 5545 section 3.7.2)."""
+    return Method.PUBLISH if all(one.organizer for one in appointments) else None
 
 
 def amended(before: Appointment, after: Appointment) -> Appointment:
@@ -160,28 +178,31 @@ def cancelled(appointment: Appointment, *, stamp: datetime) -> Appointment:
     )
 
 
-def content_type(method: Method) -> str:
+def content_type(method: Method | None) -> str:
     """The media type of the part or answer (RFC 5545 section 8.1, RFC 6047); it names the same method."""
-    return f"text/calendar; charset=utf-8; method={method}"
+    return f"text/calendar; charset=utf-8; method={method}" if method else "text/calendar; charset=utf-8"
 
 
 def _what_counts(one: Appointment) -> tuple[object, ...]:
     return (one.starts, one.ends, one.zone, one.location, one.status)
 
 
-def _written(method: Method, appointments: list[Appointment], times: Written) -> bytes:
+def _written(method: Method | None, appointments: list[Appointment], times: Written) -> bytes:
     return written(_filled(_calendar(method), appointments, method, times))
 
 
-def _calendar(method: Method) -> Calendar:
+def _calendar(method: Method | None) -> Calendar:
     calendar = Calendar()
     calendar.add("VERSION", Literal("2.0"))
     calendar.add("PRODID", text(PRODUCT))
-    calendar.add("METHOD", Literal(method))
+    if method is not None:
+        calendar.add("METHOD", Literal(method))
     return calendar
 
 
-def _filled(calendar: Calendar, appointments: list[Appointment], method: Method, times: Written) -> Calendar:
+def _filled(
+    calendar: Calendar, appointments: list[Appointment], method: Method | None, times: Written
+) -> Calendar:
     for name in sorted({one.zone for one in appointments if _has_tzid(one, times)}):
         days = [day for one in appointments if one.zone == name for day in (one.starts, one.ends)]
         calendar.add_component(zone_component(name, min(days).date(), max(days).date()))
@@ -190,7 +211,7 @@ def _filled(calendar: Calendar, appointments: list[Appointment], method: Method,
     return calendar
 
 
-def _event(one: Appointment, method: Method, times: Written) -> Event:
+def _event(one: Appointment, method: Method | None, times: Written) -> Event:
     event = Event()
     event.add("UID", Literal(str(one.uid)))
     event.add("DTSTAMP", vDatetime(one.stamp.astimezone(UTC).replace(microsecond=0)))
@@ -199,10 +220,11 @@ def _event(one: Appointment, method: Method, times: Written) -> Event:
     event.add("SEQUENCE", one.sequence)
     event.add("STATUS", Literal(one.status))
     _add_words(event, one)
-    event.add("ORGANIZER", _address(one.organizer))
+    if one.organizer is not None:
+        event.add("ORGANIZER", _address(one.organizer))
     if one.attendee is not None:
         event.add("ATTENDEE", _invited(one.attendee, method))
-    if method is Method.REQUEST:
+    if method is not Method.CANCEL:
         for before in one.alarms:
             event.add_component(_alarm(one, before))
     return event
@@ -234,7 +256,7 @@ def _address(person: Participant) -> vCalAddress:
     return address
 
 
-def _invited(person: Participant, method: Method) -> vCalAddress:
+def _invited(person: Participant, method: Method | None) -> vCalAddress:
     address = _address(person)
     if method is Method.REQUEST:
         address.params["PARTSTAT"] = "NEEDS-ACTION"

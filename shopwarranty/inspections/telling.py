@@ -9,8 +9,8 @@ from typing import Any
 
 from django.template.loader import render_to_string
 from django.utils.functional import Promise
+from django.utils.translation import gettext, override
 from django.utils.translation import gettext_lazy as _
-from django.utils.translation import override
 
 from shopwarranty.jobs.models import Holding, Party
 from shopwarranty.outbox.actions import Attachment, drop_waiting, put_message
@@ -19,6 +19,7 @@ from shopwarranty.shops import stored_bytes
 from shopwarranty.shops.models import Shop
 from shopwarranty.web import formats
 
+from .holder.links import holder_link
 from .invitation import Appointment, Method, Participant, cancellation, cancelled, content_type
 from .invitation import invitation as request_for
 from .models import Booking
@@ -92,7 +93,7 @@ def _tell(booking: Booking, letter: Letter, now: datetime) -> Message | None:
         return None
     language = party.language or shop.language
     with override(language):
-        words = _words(booking, shop, party)
+        words = _words(booking, shop, party) | {"page": holder_link(booking, to=party, now=now)}
         text = render_to_string(letter.template, words)
         return put_message(
             key=f"{_about(booking)}:v{booking.sequence}:{letter.said}",
@@ -102,7 +103,7 @@ def _tell(booking: Booking, letter: Letter, now: datetime) -> Message | None:
             text=text,
             about=_about(booking),
             language=language,
-            attachments=_calendar_file(booking, letter, party, text, now),
+            attachments=_calendar_file(booking, letter, party, now),
             not_after=None if letter is CANCELLED else booking.starts_at,
             now=now,
         )
@@ -122,19 +123,36 @@ def _words(booking: Booking, shop: Shop, party: Party) -> dict[str, Any]:
     }
 
 
-def _calendar_file(
-    booking: Booking, letter: Letter, party: Party, text: str, now: datetime
-) -> tuple[Attachment, ...]:
+def _calendar_file(booking: Booking, letter: Letter, party: Party, now: datetime) -> tuple[Attachment, ...]:
     """Nothing without the shop's own address: a calendar entry names who invites."""
     if not booking.shop.email:
         return ()
-    appointment = appointment_of(booking, party, text, now)
+    appointment = appointment_of(booking, party, calendar_words(booking), now)
     if letter.method is Method.CANCEL:
         content = cancellation(cancelled(appointment, stamp=now))
     else:
         content = request_for(appointment)
     kept = stored_bytes.keep(content)
     return (Attachment(kept.sha256, "appointment.ics", content_type(letter.method)),)
+
+
+def calendar_words(booking: Booking) -> str:
+    """What stands in the calendar entry. Calendars are shared: neither name nor private address."""
+    shop = booking.shop
+    words = {
+        "day": formats.with_weekday(booking.starts_at, shop),
+        "time": formats.clock(booking.starts_at, shop),
+        "zone": booking.zone.replace("_", " "),
+        "vehicle": str(booking.check_due.job.vehicle),
+    }
+    lines = [
+        gettext("%(day)s, %(time)s (%(zone)s time), %(vehicle)s.") % words,
+        gettext("Another time, or not at all? Call %(telephone)s.") % {"telephone": shop.telephone}
+        if shop.telephone
+        else "",
+        gettext("The check is an offer. Not coming, or coming later, does not end your warranty."),
+    ]
+    return "\n".join(line for line in lines if line)
 
 
 def appointment_of(booking: Booking, party: Party | None, text: str, now: datetime) -> Appointment:
@@ -151,7 +169,7 @@ def appointment_of(booking: Booking, party: Party | None, text: str, now: dateti
         stamp=now,
         summary=f"{booking.check_due.plan.name}, {shop.name}",
         location=shop.address,
-        organizer=Participant(shop.name, shop.email),
+        organizer=Participant(shop.name, shop.email) if shop.email else None,
         attendee=Participant(party.name, party.email) if party else None,
         description=text,
     )

@@ -1,0 +1,230 @@
+"""What a holder sends in about an edge, kept apart until the desk has looked at it, and what comes of it."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from typing import Final
+from uuid import UUID
+
+from django.core.files.uploadedfile import UploadedFile
+from django.db import IntegrityError, transaction
+from django.db.models import Sum
+from django.utils.translation import gettext as _
+
+from shopwarranty.jobs import photos
+from shopwarranty.jobs.clean_photo import PhotoRefused
+from shopwarranty.jobs.models import HolderLink, Job, PanelWork, Photo, Place
+from shopwarranty.shops.history import Actor, StaleState, move_state
+
+from ..actions import start_visit
+from ..actions.refusals import CheckRefusal, ReasonNeeded
+from ..models import HolderReport, ReportPhoto, Visit
+
+MOST_PHOTOS: Final = 20
+MOST_BYTES: Final = 60 * 1024 * 1024
+PHOTOS_AT_ONCE: Final = 6
+REPORTS_A_DAY: Final = 10
+State = HolderReport.State
+
+
+class TooManyReports(Exception):
+    """More in a day than anybody has edges to tell of."""
+
+
+class ReportSettled(CheckRefusal):
+    """Somebody has accepted it or put it aside already."""
+
+
+class NoJobNamed(CheckRefusal):
+    """The vehicle has several jobs, and nobody said which film it is about."""
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """What the holder says. `since`, `until`: the days between which it began, as far as he can say."""
+
+    panel: str = ""
+    place: Place | None = None
+    words: str = ""
+    since: date | None = None
+    until: date | None = None
+    since_words: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class PhotosKept:
+    """How many were kept, and for each other file why not, in words."""
+
+    kept: int
+    refused: tuple[str, ...]
+
+
+def send_report(*, link: HolderLink, told: Told, sent_as: UUID, now: datetime) -> HolderReport:
+    """Kept once however often the form is sent. Raises TooManyReports."""
+    there = HolderReport.objects.filter(sent_as=sent_as, link=link).first()
+    if there is not None:
+        return there
+    of_today = HolderReport.objects.filter(link=link, sent_at__gt=now - timedelta(days=1))
+    if of_today.count() >= REPORTS_A_DAY:
+        raise TooManyReports
+    job = told.place.piece.panel_work.job if told.place else _job_with(link, told.panel)
+    try:
+        with transaction.atomic():
+            report: HolderReport = HolderReport.objects.create(
+                vehicle=link.vehicle,
+                job=job,
+                party=link.party,
+                link=link,
+                sent_as=sent_as,
+                panel=told.panel,
+                place=told.place,
+                words=told.words,
+                since_when=told.since,
+                since_until=told.until,
+                since_when_words=told.since_words,
+                sent_at=now,
+            )
+    except IntegrityError:
+        return HolderReport.objects.get(sent_as=sent_as, link=link)
+    return report
+
+
+def _job_with(link: HolderLink, panel: str) -> Job | None:
+    """The job that put film on the panel, if it is only one; of the vehicle, if it has only one."""
+    jobs = Job.objects.filter(vehicle=link.vehicle)
+    with_panel = jobs.filter(panels__panel=panel) if panel else jobs
+    found = list(with_panel.distinct()[:2])
+    return found[0] if len(found) == 1 else None
+
+
+def add_photos(*, report: HolderReport, files: Sequence[UploadedFile], now: datetime) -> PhotosKept:
+    """Through the same cleaning as every photo. They belong to the vehicle alone until somebody accepts.
+    Capped per link, in number and in bytes as kept.
+    """
+    kept, refused = 0, []
+    for number, file in enumerate(files):
+        name = file.name or _("The photo")
+        words = _no_room(report, name, file.size or 0, number)
+        if words:
+            refused.append(words)
+            continue
+        try:
+            _keep(report, file.read(), now)
+            kept += 1
+        except PhotoRefused as error:
+            refused.append(photos.refusal_words(error, name))
+    return PhotosKept(kept, tuple(refused))
+
+
+def _no_room(report: HolderReport, name: str, length: int, number: int) -> str:
+    count, size = room_taken(report.link)
+    if number >= PHOTOS_AT_ONCE or count >= MOST_PHOTOS or size + length > MOST_BYTES:
+        return _(
+            "%(name)s was not kept: there is no room for more photos here. Call us, and we find a way."
+        ) % {"name": name}
+    return ""
+
+
+def room_taken(link: HolderLink | None) -> tuple[int, int]:
+    """How many photos came by this link, and how many bytes they take."""
+    of_link = ReportPhoto.objects.filter(report__link=link)
+    return of_link.count(), of_link.aggregate(size=Sum("photo__length"))["size"] or 0
+
+
+def _keep(report: HolderReport, sent: bytes, now: datetime) -> None:
+    nobody = Actor(who="")
+    photo = photos.add_photo(
+        sent=sent,
+        subject=photos.Subject(report.vehicle),
+        stage=Photo.Stage.REPORT,
+        actor=nobody,
+        now=now,
+    )
+    ReportPhoto.objects.create(report=report, photo=photo)
+
+
+@transaction.atomic
+def accept_report(
+    *, report: HolderReport, job: Job | None, actor: Actor, now: datetime, today: date
+) -> Visit:
+    """It becomes a visit by photo, in which each place is answered by itself and no other is ever clean.
+
+    The photos now belong to the job and its panel. Raises ReportSettled, NoJobNamed, or what `start_visit`
+    raises.
+    """
+    of = report.job or job
+    if of is None or of.vehicle_id != report.vehicle_id:
+        raise NoJobNamed
+    zone = report.shop.zone
+    visit = start_visit(
+        job=of,
+        origin=Visit.Origin.DEFECT,
+        actor=actor,
+        now=now,
+        today=today,
+        happened_on=report.sent_at.astimezone(zone).date(),
+        by_photo=True,
+        since_when=report.since_when,
+        since_when_words=report.since_when_words,
+        note=report.words,
+    )
+    _settle(report, State.ACCEPTED, actor, now, visit=visit, job=of)
+    _hand_on_photos(report, of)
+    return visit
+
+
+@transaction.atomic
+def set_report_aside(*, report: HolderReport, why: str, actor: Actor, now: datetime) -> None:
+    """Read, and nothing for us to look at. Kept with its photos. Raises ReasonNeeded or ReportSettled."""
+    if not why.strip():
+        raise ReasonNeeded
+    _settle(report, State.SET_ASIDE, actor, now, why=why, set_aside_why=why.strip()[:160])
+
+
+@transaction.atomic
+def take_report_up_again(*, report: HolderReport, actor: Actor, now: datetime) -> None:
+    try:
+        move_state(
+            report,
+            old=State.SET_ASIDE,
+            new=State.WAITING,
+            actor=actor,
+            at=now,
+            settled_at=None,
+            settled_by=None,
+            set_aside_why="",
+        )
+    except StaleState as stale:
+        raise ReportSettled from stale
+
+
+def _settle(
+    report: HolderReport, state: str, actor: Actor, now: datetime, why: str = "", **more: object
+) -> None:
+    try:
+        move_state(
+            report,
+            old=State.WAITING,
+            new=state,
+            actor=actor,
+            at=now,
+            why=why,
+            settled_at=now,
+            settled_by=actor.member,
+            **more,
+        )
+    except StaleState as stale:
+        raise ReportSettled from stale
+
+
+def _hand_on_photos(report: HolderReport, job: Job) -> None:
+    work = PanelWork.objects.filter(job=job, panel=report.panel).first() if report.panel else None
+    sent = Photo.objects.filter(pk__in=report.photos.values("photo"))
+    sent.update(job=job, panel_work=work, place=report.place)
+
+
+def panel_work_of(report: HolderReport, visit: Visit) -> PanelWork | None:
+    """Where the desk goes on: the panel the holder named."""
+    if report.place_id is not None and report.place is not None:
+        return report.place.piece.panel_work
+    return PanelWork.objects.filter(job=visit.job, panel=report.panel).first() if report.panel else None
