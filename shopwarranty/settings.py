@@ -20,6 +20,7 @@ KNOWN = {
     for name in (
         "DATA_DIR DEBUG SECRET_KEY HOSTS PUBLIC_URL HTTPS HSTS_SECONDS PROXY MEDIA_DIR STATIC_DIR WORKERS"
         " TICK_SECONDS MAIL_URL MAIL_FROM LOG_LEVEL ADMIN_PATH MAX_UPLOAD_MB MAX_PHOTO_MEGAPIXELS"
+        " TEXT_HOOK_URL TEXT_HOOK_SECRET TEXT_HOOK_HOSTS BOUNCE_SECRET"
     ).split()
 }
 _unknown = sorted(name for name in os.environ if name.startswith(PREFIX) and name not in KNOWN)
@@ -171,6 +172,12 @@ vars().update(env.email_url(PREFIX + "MAIL_URL", default="filemail://"))
 EMAIL_FILE_PATH = str(DATA_DIR / "mail")
 EMAIL_TIMEOUT = 20
 DEFAULT_FROM_EMAIL = env.str(PREFIX + "MAIL_FROM", default="shopwarranty@shop.example")
+
+# --- messages that are no mail go to a service of the operator's; it, or the mail server, reports what bounced
+TEXT_HOOK_URL = env.str(PREFIX + "TEXT_HOOK_URL", default="")
+TEXT_HOOK_SECRET = env.str(PREFIX + "TEXT_HOOK_SECRET", default="")
+TEXT_HOOK_HOSTS = env.list(PREFIX + "TEXT_HOOK_HOSTS", default=[])
+BOUNCE_SECRET = env.str(PREFIX + "BOUNCE_SECRET", default="")
 
 # --- background: the queue only wakes us; what is due is a query (see outbox)
 Q_CLUSTER = {

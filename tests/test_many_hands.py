@@ -8,6 +8,7 @@ import pytest
 
 from shopwarranty.outbox import delivery
 from shopwarranty.outbox.actions import put_message
+from shopwarranty.outbox.channels import mail
 from shopwarranty.outbox.models import Message
 from shopwarranty.shops.history import Actor, StaleState, move_state, next_number
 from shopwarranty.shops.models import Shop
@@ -82,7 +83,7 @@ def test_a_round_of_several_workers_sends_each_message_once(
             sent.extend(mail.subject for mail in mails)
             return len(mails)
 
-    monkeypatch.setattr(delivery, "get_connection", Server)
+    monkeypatch.setattr(mail, "get_connection", Server)
     elsewhere(inside(shop, lambda: [put(key=f"fact {n}", subject=f"S{n}") for n in range(20)]))
     tallies = at_once([lambda: delivery.deliver_due(NOW) for _ in range(4)])
     assert [each for each in tallies if isinstance(each, Exception)] == []

@@ -12,6 +12,10 @@ from shopwarranty.shops.history import Actor, move_state
 from .models import Message
 
 UNCERTAIN_AFTER = timedelta(minutes=15)
+WRITTEN = (
+    "about channel to to_name subject text html language attachments headers"
+    " is_optional not_before not_after put_at"
+).split()
 
 
 class AlreadyTold(Exception):
@@ -43,30 +47,75 @@ def put_message(
     attachments: Sequence[Attachment] = (),
     headers: Mapping[str, str] | None = None,
     is_optional: bool = False,
+    channel: str = "mail",
 ) -> Message:
     """One row per key and shop: the same fact again changes nothing. Call inside the business transaction."""
-    message, _ = Message.objects.get_or_create(
+    new = drafted(
         key=key,
-        defaults={
-            "about": about,
-            "to": to,
-            "to_name": one_line(to_name),
-            "subject": one_line(subject)[:240],
-            "text": text,
-            "html": html,
-            "language": language,
-            "attachments": [
-                {"sha256": file.sha256, "name": file.name, "content_type": file.content_type}
-                for file in attachments
-            ],
-            "headers": {name: one_line(value) for name, value in (headers or {}).items()},
-            "is_optional": is_optional,
-            "not_before": not_before or now,
-            "not_after": not_after,
-            "put_at": now,
-        },
+        to=to,
+        subject=subject,
+        text=text,
+        now=now,
+        html=html,
+        to_name=to_name,
+        not_before=not_before,
+        not_after=not_after,
+        about=about,
+        language=language,
+        attachments=attachments,
+        headers=headers,
+        is_optional=is_optional,
+        channel=channel,
     )
+    values = {name: getattr(new, name) for name in WRITTEN}
+    message, _ = Message.objects.get_or_create(key=key, defaults=values)
     return message
+
+
+def drafted(
+    *,
+    key: str,
+    to: str,
+    subject: str,
+    text: str,
+    now: datetime,
+    html: str = "",
+    to_name: str = "",
+    not_before: datetime | None = None,
+    not_after: datetime | None = None,
+    about: str = "",
+    language: str = "en",
+    attachments: Sequence[Attachment] = (),
+    headers: Mapping[str, str] | None = None,
+    is_optional: bool = False,
+    channel: str = "mail",
+) -> Message:
+    """A message that is not stored yet; `put_messages` stores many at once."""
+    return Message(
+        key=key,
+        about=about,
+        channel=channel,
+        to=one_line(to),
+        to_name=one_line(to_name),
+        subject=one_line(subject)[:240],
+        text=text,
+        html=html,
+        language=language,
+        attachments=[
+            {"sha256": file.sha256, "name": file.name, "content_type": file.content_type}
+            for file in attachments
+        ],
+        headers={name: one_line(value) for name, value in (headers or {}).items()},
+        is_optional=is_optional,
+        not_before=not_before or now,
+        not_after=not_after,
+        put_at=now,
+    )
+
+
+def put_messages(messages: Sequence[Message]) -> None:
+    """Many at once; those whose key is known already change nothing."""
+    Message.objects.bulk_create(messages, batch_size=200, ignore_conflicts=True)
 
 
 def one_line(text: str) -> str:

@@ -25,4 +25,6 @@ class OutboxConfig(AppConfig):
     name = "shopwarranty.outbox"
 
     def ready(self) -> None:
+        from . import checks  # noqa: F401 registers itself
+
         post_migrate.connect(schedule_tick, sender=self)

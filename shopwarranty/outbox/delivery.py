@@ -1,20 +1,20 @@
-"""Sending what is due, each at most once: claimed and counted before the mail server is spoken to."""
+"""Sending what is due, each at most once: claimed and counted before anybody outside is spoken to."""
 
-import smtplib
+import logging
+from collections import Counter
 from dataclasses import dataclass
 from datetime import datetime, timedelta
-from enum import StrEnum
 
-from django.core.mail import EmailMultiAlternatives, get_connection
-from django.core.mail.backends.base import BaseEmailBackend
-from django.db.models import F
+from django.db.models import Exists, F, OuterRef
 
-from shopwarranty.shops import stored_bytes
 from shopwarranty.shops.scope import every_shop, shop_scope
 
 from .actions import park_uncertain
-from .models import Message
+from .addresses import mark_address
+from .channels import Channel, Fate, Outcome, channel_named
+from .models import MarkedAddress, Message
 
+log = logging.getLogger(__name__)
 AT_ONCE = 100
 TRIES = 5
 BACK_OFF = (
@@ -26,14 +26,6 @@ BACK_OFF = (
 )
 
 
-class Fate(StrEnum):
-    SENT = "sent"
-    LATER = "later"
-    REFUSED = "refused"
-    UNKNOWN = "unknown"
-    STALE = "stale"
-
-
 @dataclass(frozen=True, slots=True)
 class Tally:
     sent: int = 0
@@ -43,23 +35,44 @@ class Tally:
     stale: int = 0
 
 
+class Pass:
+    """One pass. Each way of sending is opened once, when its first message is due.
+
+    `marked`: addresses that were found to take nothing while it runs.
+    """
+
+    def __init__(self) -> None:
+        self._open: dict[str, Channel] = {}
+        self.marked: set[tuple[int, str, str]] = set()
+
+    def named(self, name: str) -> Channel:
+        if name not in self._open:
+            self._open[name] = channel_named(name)
+        return self._open[name]
+
+    def close(self) -> None:
+        for channel in self._open.values():
+            channel.close()
+
+
 def deliver_due(now: datetime) -> Tally:
     """Sends the messages of all shops that are due at `now`."""
-    counts = dict.fromkeys((fate.value for fate in Fate), 0)
     with every_shop():
         park_uncertain(now)
-        due = list(Message.objects.due(now).order_by("not_before", "pk")[:AT_ONCE])
-    if not due:
-        return Tally()
-    connection = get_connection()
+        marked = MarkedAddress.objects.filter(
+            shop=OuterRef("shop"), channel=OuterRef("channel"), address=OuterRef("to"), cleared_at=None
+        )
+        rows = Message.objects.due(now).select_related("shop").annotate(is_marked=Exists(marked))
+        due = list(rows.order_by("not_before", "pk")[:AT_ONCE])
+    going, counts = Pass(), Counter[str]()
     try:
         for message in due:
             with shop_scope(message.shop_id):
                 if claim(message, now):
-                    counts[attempt(message, connection, now)] += 1
+                    counts[attempt(message, going, now)] += 1
     finally:
-        connection.close()
-    return Tally(**counts)
+        going.close()
+    return Tally(**{fate.value: counts[fate] for fate in Fate})
 
 
 def claim(message: Message, now: datetime) -> bool:
@@ -71,38 +84,43 @@ def claim(message: Message, now: datetime) -> bool:
     )
 
 
-def attempt(message: Message, connection: BaseEmailBackend, now: datetime) -> Fate:
+def attempt(message: Message, going: Pass, now: datetime) -> Fate:
+    """One try. Whatever goes wrong with one row neither stops nor hides the others."""
     if message.not_after and now > message.not_after:
         settle(message, Message.State.DROPPED, now, "too late to be of use")
         return Fate.STALE
-    try:
-        mail = compose(message, connection)
-        connection.open()
-    except stored_bytes.DamagedFile as error:
-        settle(message, Message.State.FAILED, now, str(error))
+    if getattr(message, "is_marked", False) or whereto(message) in going.marked:
+        settle(message, Message.State.FAILED, now, "this address takes nothing; see the marked addresses")
         return Fate.REFUSED
-    except (OSError, smtplib.SMTPException) as error:
-        return later(message, now, f"the mail server cannot be reached: {error}")
-    return speak(message, mail, now)
+    try:
+        outcome = going.named(message.channel).send(message)
+    except LookupError as error:
+        outcome = Outcome(Fate.REFUSED, f"there is no way to send this: {error}")
+    except Exception as error:
+        log.exception("message %s could not be sent", message.pk)
+        outcome = Outcome(Fate.UNKNOWN, f"{type(error).__name__}: {error}")
+    if outcome.bad_address:
+        going.marked.add(whereto(message))
+    return conclude(message, outcome, now)
 
 
-def speak(message: Message, mail: EmailMultiAlternatives, now: datetime) -> Fate:
-    """What the server answered decides; no answer is not guessed at."""
-    try:
-        mail.send()
-    except smtplib.SMTPRecipientsRefused as error:
-        settle(message, Message.State.FAILED, now, f"address refused: {error.recipients}")
-        return Fate.REFUSED
-    except smtplib.SMTPResponseException as error:
-        if 400 <= error.smtp_code < 500:
-            return later(message, now, f"{error.smtp_code} {error.smtp_error!r}")
-        settle(message, Message.State.FAILED, now, f"{error.smtp_code} {error.smtp_error!r}")
-        return Fate.REFUSED
-    except (OSError, smtplib.SMTPException) as error:
-        settle(message, Message.State.PARKED, now, f"connection lost while sending: {error}")
-        return Fate.UNKNOWN
-    settle(message, Message.State.SENT, now)
-    return Fate.SENT
+def whereto(message: Message) -> tuple[int, str, str]:
+    return message.shop_id, message.channel, message.to
+
+
+def conclude(message: Message, outcome: Outcome, now: datetime) -> Fate:
+    if outcome.fate is Fate.LATER:
+        return later(message, now, outcome.why)
+    states = {
+        Fate.SENT: Message.State.SENT,
+        Fate.REFUSED: Message.State.FAILED,
+        Fate.UNKNOWN: Message.State.PARKED,
+    }
+    settle(message, states[outcome.fate], now, outcome.why)
+    if outcome.bad_address:
+        source = MarkedAddress.Source.SERVER
+        mark_address(channel=message.channel, address=message.to, source=source, why=outcome.why, now=now)
+    return outcome.fate
 
 
 def later(message: Message, now: datetime, why: str) -> Fate:
@@ -110,7 +128,7 @@ def later(message: Message, now: datetime, why: str) -> Fate:
     if tries >= TRIES:
         settle(message, Message.State.FAILED, now, why)
         return Fate.REFUSED
-    Message.objects.filter(pk=message.pk).update(
+    Message.objects.filter(pk=message.pk, state=Message.State.SENDING).update(
         state=Message.State.WAITING, not_before=now + BACK_OFF[tries - 1], error=why
     )
     return Fate.LATER
@@ -120,19 +138,3 @@ def settle(message: Message, state: str, now: datetime, error: str = "") -> None
     Message.objects.filter(pk=message.pk, state=Message.State.SENDING).update(
         state=state, settled_at=now, error=error
     )
-
-
-def compose(message: Message, connection: BaseEmailBackend) -> EmailMultiAlternatives:
-    mail = EmailMultiAlternatives(
-        subject=message.subject,
-        body=message.text,
-        to=[message.to],
-        reply_to=[message.shop.email] if message.shop.email else None,
-        headers={"Auto-Submitted": "auto-generated", **message.headers},
-        connection=connection,
-    )
-    if message.html:
-        mail.attach_alternative(message.html, "text/html")
-    for file in message.attachments:
-        mail.attach(file["name"], stored_bytes.read(file["sha256"]), file["content_type"])
-    return mail

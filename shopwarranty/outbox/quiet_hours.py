@@ -3,6 +3,7 @@
 Pure: no clock, no framework. Hours are wall time, the opening minute included and the closing one not.
 """
 
+from collections.abc import Container
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta, tzinfo
 from typing import Final
@@ -17,7 +18,7 @@ class SendingHours:
     opens: time = time(8)
     closes: time = time(20)
     weekdays: frozenset[int] = frozenset(range(7))
-    closed: frozenset[date] = frozenset()
+    closed: Container[date] = frozenset()
 
     def __post_init__(self) -> None:
         if self.opens >= self.closes:

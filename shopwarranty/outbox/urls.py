@@ -1,6 +1,6 @@
 from django.urls import path
 
-from . import views
+from . import hooks, views
 
 urlpatterns = [
     path("messages/", views.messages, name="messages"),
@@ -8,4 +8,7 @@ urlpatterns = [
     path("messages/<int:pk>/again/", views.again, name="message-again"),
     path("messages/<int:pk>/aside/", views.aside, name="message-aside"),
 ]
-public_urlpatterns = [path("health/", views.health, name="health")]
+public_urlpatterns = [
+    path("health/", views.health, name="health"),
+    path("hooks/bounced/", hooks.bounced, name="bounced"),
+]

@@ -9,6 +9,7 @@ from django.core import mail
 
 from shopwarranty.outbox import delivery, tick
 from shopwarranty.outbox.actions import Attachment, drop_waiting, put_message, send_again
+from shopwarranty.outbox.channels import mail as mail_channel
 from shopwarranty.outbox.models import Heartbeat, Message
 from shopwarranty.shops import stored_bytes
 from shopwarranty.shops.history import Actor
@@ -46,7 +47,7 @@ class Server:
 
 
 def answer_with(monkeypatch: pytest.MonkeyPatch, server: Server) -> Server:
-    monkeypatch.setattr(delivery, "get_connection", lambda: server)
+    monkeypatch.setattr(mail_channel, "get_connection", lambda: server)
     return server
 
 

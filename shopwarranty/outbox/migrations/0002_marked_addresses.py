@@ -5,36 +5,74 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     dependencies = [
-        ('outbox', '0001_initial'),
-        ('shops', '0001_initial'),
+        ("outbox", "0001_initial"),
+        ("shops", "0001_initial"),
     ]
 
     operations = [
         migrations.CreateModel(
-            name='HookCall',
+            name="HookCall",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('call', models.CharField(max_length=120, unique=True)),
-                ('at', models.DateTimeField(db_index=True)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("call", models.CharField(max_length=120, unique=True)),
+                ("at", models.DateTimeField(db_index=True)),
             ],
         ),
         migrations.CreateModel(
-            name='MarkedAddress',
+            name="MarkedAddress",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('channel', models.CharField(default='mail', max_length=12)),
-                ('address', models.CharField(max_length=254)),
-                ('source', models.CharField(choices=[('server', 'refused by the mail server'), ('reported', 'reported as not arriving'), ('staff', 'marked by hand')], max_length=8)),
-                ('why', models.CharField(blank=True, max_length=240)),
-                ('marked_at', models.DateTimeField()),
-                ('cleared_at', models.DateTimeField(blank=True, null=True)),
-                ('shop', models.ForeignKey(db_index=False, editable=False, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='shops.shop')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("channel", models.CharField(default="mail", max_length=12)),
+                ("address", models.CharField(max_length=254)),
+                (
+                    "source",
+                    models.CharField(
+                        choices=[
+                            ("server", "refused by the mail server"),
+                            ("reported", "reported as not arriving"),
+                            ("staff", "marked by hand"),
+                        ],
+                        max_length=8,
+                    ),
+                ),
+                ("why", models.CharField(blank=True, max_length=240)),
+                ("marked_at", models.DateTimeField()),
+                ("cleared_at", models.DateTimeField(blank=True, null=True)),
+                (
+                    "shop",
+                    models.ForeignKey(
+                        db_index=False,
+                        editable=False,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="shops.shop",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['-marked_at', '-pk'],
-                'constraints': [models.UniqueConstraint(condition=models.Q(('cleared_at__isnull', True)), fields=('shop', 'channel', 'address'), name='marked_address_once'), models.CheckConstraint(condition=models.Q(('source__in', ['server', 'reported', 'staff'])), name='marked_address_source_known')],
+                "ordering": ["-marked_at", "-pk"],
+                "constraints": [
+                    models.UniqueConstraint(
+                        condition=models.Q(("cleared_at__isnull", True)),
+                        fields=("shop", "channel", "address"),
+                        name="marked_address_once",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(("source__in", ["server", "reported", "staff"])),
+                        name="marked_address_source_known",
+                    ),
+                ],
             },
         ),
     ]
