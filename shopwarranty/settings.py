@@ -20,6 +20,7 @@ KNOWN = {
     for name in (
         "DATA_DIR DEBUG SECRET_KEY HOSTS PUBLIC_URL HTTPS HSTS_SECONDS PROXY MEDIA_DIR STATIC_DIR WORKERS"
         " TICK_SECONDS MAIL_URL MAIL_FROM LOG_LEVEL ADMIN_PATH MAX_UPLOAD_MB MAX_PHOTO_MEGAPIXELS"
+        " BACKUP_DIR BACKUP_KEEP BACKUP_PASS_PHRASE_FILE"
         " TEXT_HOOK_URL TEXT_HOOK_SECRET TEXT_HOOK_HOSTS BOUNCE_SECRET"
     ).split()
 }
@@ -198,6 +199,11 @@ Q_CLUSTER = {
     "save_limit": 250,
 }
 TICK_SECONDS = env.int(PREFIX + "TICK_SECONDS", default=60)
+
+# --- backups: with a folder, the worker makes one a day and throws the oldest away
+BACKUP_DIR = env.str(PREFIX + "BACKUP_DIR", default="")
+BACKUP_KEEP = env.int(PREFIX + "BACKUP_KEEP", default=14)
+BACKUP_PASS_PHRASE_FILE = env.str(PREFIX + "BACKUP_PASS_PHRASE_FILE", default="")
 
 # --- the browser's side of safety
 X_FRAME_OPTIONS = "DENY"

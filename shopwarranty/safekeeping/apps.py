@@ -3,3 +3,10 @@ from django.apps import AppConfig
 
 class SafekeepingConfig(AppConfig):
     name = "shopwarranty.safekeeping"
+
+    def ready(self) -> None:
+        from shopwarranty.outbox import tick
+
+        from .nightly import start_when_due
+
+        tick.add_step("backup", start_when_due)
