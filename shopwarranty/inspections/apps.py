@@ -8,5 +8,7 @@ class InspectionsConfig(AppConfig):
         from shopwarranty.outbox import tick
 
         from .actions import settle_overdue
+        from .holder.asked import sweep
 
         tick.add_step("checks", settle_overdue)
+        tick.add_step("counts of holders' pages", sweep)
