@@ -85,6 +85,7 @@ TO_TEST: tuple[Need, ...] = (
     ),
     program("poppler-utils", "poppler", "tests that read certificates back", "pdftotext", "pdftoppm"),
     program("zbar-tools", "zbar", "tests that read QR codes back", "zbarimg"),
+    program("libimage-exiftool-perl", "exiftool", "tests that read photos for hidden data", "exiftool"),
     program("qpdf", "qpdf", "tests that check the structure of PDFs", "qpdf"),
     Need(
         "postgresql",

@@ -2,7 +2,7 @@
 
 from collections.abc import Callable
 
-from tests.bench import analysis_rounds, whole_suite
+from tests.bench import analysis_rounds, photo_rounds, whole_suite
 from tests.bench.rounds import Part, Round
 
 STATISTICS = (
@@ -38,5 +38,6 @@ PARTS: dict[str, Part] = {
         "a review of a million lives beside a library's single fit", analysis_rounds.speed
     ),
     "queries": Part("pages of ten thousand jobs ask as often as of ten", whole_suite.query_counts),
+    "photos": Part("a thousand mutated photos are kept clean or refused", photo_rounds.mutated),
     "postgres": Part("the whole suite on PostgreSQL, room by room", whole_suite.on_postgres),
 }
