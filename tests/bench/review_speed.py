@@ -18,7 +18,7 @@ import numpy as np
 from shopwarranty.analysis.bands import CHECK_BANDS
 from shopwarranty.analysis.effects import contrasts, prepare
 from shopwarranty.analysis.exposure import Lives
-from shopwarranty.analysis.packing import BLOCK, pack, unpack
+from shopwarranty.analysis.packing import BLOCK, codes, days, pack, unpack
 from shopwarranty.analysis.patterns import Factor
 from shopwarranty.analysis.questions import Question
 from shopwarranty.analysis.results import Review
@@ -90,7 +90,9 @@ def store(path: Path, lives: Lives, factors: Sequence[Factor]) -> Path:
         connection.execute("CREATE TABLE block (number INTEGER PRIMARY KEY, packed BLOB NOT NULL)")
         for number, start in enumerate(range(0, len(lives), BLOCK)):
             rows = np.arange(start, min(start + BLOCK, len(lives)))
-            packed = pack(lives.only(rows), [f.codes[rows] for f in factors])
+            seen = (lives.entry, lives.clean, lives.failed, lives.cluster)
+            kept = (codes(f.codes[rows], len(f.levels)) for f in factors)
+            packed = pack([*(days(column[rows]) for column in seen), *kept])
             connection.execute("INSERT INTO block VALUES (?, ?)", (number, packed))
     connection.close()
     return path
@@ -100,9 +102,11 @@ def read(path: Path, shapes: Sequence[tuple[str, tuple[str, ...], int]]) -> tupl
     connection = sqlite3.connect(path)
     blocks = [row[0] for row in connection.execute("SELECT packed FROM block ORDER BY number")]
     connection.close()
-    lives, codes = unpack(blocks)
-    pairs = zip(shapes, codes, strict=True)
-    return lives, tuple(Factor(name, c, levels, reference) for (name, levels, reference), c in pairs)
+    columns = unpack(blocks)
+    pairs = zip(shapes, columns[4:], strict=True)
+    return Lives(*columns[:4]), tuple(
+        Factor(name, c, levels, reference) for (name, levels, reference), c in pairs
+    )
 
 
 def one_regression(lives: Lives, factors: Sequence[Factor]) -> object:
