@@ -3,137 +3,120 @@
 A message's key is the booking's UID, its sequence and what is said: the same fact is told at most once.
 """
 
-from dataclasses import dataclass
 from datetime import datetime, timedelta
-from typing import Any
+from typing import Final
 
-from django.template.loader import render_to_string
-from django.utils.functional import Promise
 from django.utils.translation import gettext, override
-from django.utils.translation import gettext_lazy as _
 
-from shopwarranty.jobs.models import Holding, Party
-from shopwarranty.outbox.actions import Attachment, drop_waiting, put_message
+from shopwarranty.jobs.models import Party
+from shopwarranty.outbox.actions import Attachment, drop_waiting, put_messages
+from shopwarranty.outbox.channels import MAIL
 from shopwarranty.outbox.models import Message
 from shopwarranty.shops import stored_bytes
-from shopwarranty.shops.models import Shop
 from shopwarranty.web import formats
 
 from .holder.links import holder_link
 from .invitation import Appointment, Method, Participant, cancellation, cancelled, content_type
 from .invitation import invitation as request_for
-from .models import Booking
+from .models import Booking, Check
+from .rules import rules_of
+from .writing import kinds
+from .writing.kinds import Kind
+from .writing.letters import OFFER_ONLY, Wordings
+from .writing.posting import message_for
+from .writing.routes import Route, can_be_written_to, nearest_to, plates_of, route_to
+from .writing.sending import when_to_send
+from .writing.values import of_booking, of_party
 
-NEAREST_FIRST = (Holding.Role.CONTACT, Holding.Role.HOLDER, Holding.Role.OWNER)
+__all__ = ["can_be_written_to"]
 
-
-@dataclass(frozen=True, slots=True)
-class Letter:
-    """One kind of message: its part of the key, subject, template, and what it does to a calendar."""
-
-    said: str
-    subject: Promise
-    template: str
-    method: Method
-
-
-BOOKED = Letter(
-    "booked", _("Your appointment: %(day)s, %(time)s"), "inspections/mail/booked.txt", Method.REQUEST
-)
-MOVED = Letter(
-    "moved",
-    _("Your appointment has moved to %(day)s, %(time)s"),
-    "inspections/mail/moved.txt",
-    Method.REQUEST,
-)
-CANCELLED = Letter(
-    "cancelled",
-    _("Your appointment on %(day)s, %(time)s is cancelled"),
-    "inspections/mail/cancelled.txt",
-    Method.CANCEL,
-)
+CANCELS: Final = (kinds.CANCELLED, kinds.CALLED_OFF)
+MAY_HAVE_ARRIVED: Final = (Message.State.SENT, Message.State.SENDING, Message.State.PARKED)
 
 
 def tell_booked(booking: Booking, *, now: datetime) -> Message | None:
-    return _tell(booking, BOOKED, now)
+    return _tell(booking, kinds.BOOKED, now)
 
 
-def tell_moved(booking: Booking, *, now: datetime) -> Message | None:
-    return _tell(booking, MOVED, now)
+def tell_moved(booking: Booking, *, now: datetime, heard: bool = True) -> Message | None:
+    """Somebody who has not heard of the time before the move is told of the new one alone."""
+    return _tell(booking, kinds.MOVED if heard else kinds.BOOKED, now)
 
 
 def tell_cancelled(booking: Booking, *, now: datetime) -> Message | None:
-    return _tell(booking, CANCELLED, now)
+    by_shop = booking.state == Booking.State.CANCELLED_SHOP
+    return _tell(booking, kinds.CALLED_OFF if by_shop else kinds.CANCELLED, now)
 
 
-def forget(booking: Booking, *, now: datetime) -> None:
-    """What has not gone out yet about this booking is no longer true."""
-    drop_waiting(about=_about(booking), now=now)
+def forget(booking: Booking, *, now: datetime) -> bool:
+    """What has not gone out yet about this booking is no longer true and does not go.
+
+    False when all that was written about it was still waiting: then nobody has heard of it.
+    """
+    heard = Message.objects.filter(about=about(booking), state__in=MAY_HAVE_ARRIVED).exists()
+    dropped = drop_waiting(about=about(booking), now=now)
+    return heard or not dropped
+
+
+def forget_offers(check: Check, *, now: datetime) -> None:
+    """Nobody is asked for a time that there is, or that is no longer wanted."""
+    drop_waiting(about=about_check(check), now=now)
 
 
 def whom_to_tell(booking: Booking) -> Party | None:
     """Contact, else holder, else owner of the vehicle: whoever stands nearest to the appointment."""
-    rows = Holding.objects.filter(vehicle_id=booking.check_due.job.vehicle_id, until__isnull=True)
-    by_role = {row.role: row.party for row in rows.select_related("party").order_by("since", "pk")}
-    return next((by_role[role] for role in NEAREST_FIRST if role in by_role), None)
+    vehicle = booking.check_due.job.vehicle_id
+    return nearest_to([vehicle]).get(vehicle)
 
 
-def can_be_written_to(party: Party | None) -> bool:
-    return party is not None and bool(party.email) and party.email_refused_at is None
-
-
-def _about(booking: Booking) -> str:
+def about(booking: Booking) -> str:
     return f"booking:{booking.uid.hex}"
 
 
-def _tell(booking: Booking, letter: Letter, now: datetime) -> Message | None:
+def about_check(check: Check) -> str:
+    return f"check:{check.pk}"
+
+
+def _tell(booking: Booking, kind: Kind, now: datetime) -> Message | None:
     """None when there is nobody to write to: then it is said by telephone, and the page says so."""
-    party, shop = whom_to_tell(booking), booking.shop
-    if party is None or not can_be_written_to(party):
+    party, shop, rules = whom_to_tell(booking), booking.shop, rules_of(booking.shop)
+    route = route_to(party, shop, rules, kind)
+    if party is None or route is None:
         return None
-    language = party.language or shop.language
-    with override(language):
-        words = _words(booking, shop, party) | {"page": holder_link(booking, to=party, now=now)}
-        text = render_to_string(letter.template, words)
-        return put_message(
-            key=f"{_about(booking)}:v{booking.sequence}:{letter.said}",
-            to=party.email,
-            to_name=party.name,
-            subject=str(letter.subject) % words,
-            text=text,
-            about=_about(booking),
-            language=language,
-            attachments=_calendar_file(booking, letter, party, now),
-            not_after=None if letter is CANCELLED else booking.starts_at,
+    job, cancels = booking.check_due.job, kind in CANCELS
+    key = f"{about(booking)}:v{booking.sequence}:{'cancelled' if cancels else kind.key}"
+    with override(route.language):
+        link = holder_link(booking, to=party, now=now)
+        plate = plates_of([job.vehicle_id]).get(job.vehicle_id, "")
+        values = of_party(party, job.vehicle, plate, link, shop) | of_booking(booking, shop)
+        message = message_for(
+            kind,
+            route,
+            values,
+            shop=shop,
+            wordings=Wordings(),
+            key=key,
+            about=about(booking),
             now=now,
+            not_before=when_to_send(shop, now, rules),
+            not_after=None if cancels else booking.starts_at,
+            attachments=_calendar_file(booking, kind, route, now),
         )
+    put_messages([message])
+    stored: Message = Message.objects.get(key=key)
+    return stored
 
 
-def _words(booking: Booking, shop: Shop, party: Party) -> dict[str, Any]:
-    return {
-        "day": formats.with_weekday(booking.starts_at, shop),
-        "time": formats.clock(booking.starts_at, shop),
-        "zone": booking.zone.replace("_", " "),
-        "minutes": booking.minutes,
-        "what": booking.check_due.plan.name,
-        "name": party.name,
-        "vehicle": str(booking.check_due.job.vehicle),
-        "shop": shop,
-        "by_shop": booking.state == Booking.State.CANCELLED_SHOP,
-    }
-
-
-def _calendar_file(booking: Booking, letter: Letter, party: Party, now: datetime) -> tuple[Attachment, ...]:
+def _calendar_file(booking: Booking, kind: Kind, route: Route, now: datetime) -> tuple[Attachment, ...]:
     """Nothing without the shop's own address: a calendar entry names who invites."""
-    if not booking.shop.email:
+    if not booking.shop.email or route.channel != MAIL:
         return ()
-    appointment = appointment_of(booking, party, calendar_words(booking), now)
-    if letter.method is Method.CANCEL:
-        content = cancellation(cancelled(appointment, stamp=now))
-    else:
-        content = request_for(appointment)
+    appointment = appointment_of(booking, route.party, calendar_words(booking), now)
+    cancels = kind in CANCELS
+    content = cancellation(cancelled(appointment, stamp=now)) if cancels else request_for(appointment)
     kept = stored_bytes.keep(content)
-    return (Attachment(kept.sha256, "appointment.ics", content_type(letter.method)),)
+    method = Method.CANCEL if cancels else Method.REQUEST
+    return (Attachment(kept.sha256, "appointment.ics", content_type(method)),)
 
 
 def calendar_words(booking: Booking) -> str:
@@ -150,7 +133,7 @@ def calendar_words(booking: Booking) -> str:
         gettext("Another time, or not at all? Call %(telephone)s.") % {"telephone": shop.telephone}
         if shop.telephone
         else "",
-        gettext("The check is an offer. Not coming, or coming later, does not end your warranty."),
+        str(OFFER_ONLY),
     ]
     return "\n".join(line for line in lines if line)
 

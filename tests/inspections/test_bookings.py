@@ -16,6 +16,7 @@ from shopwarranty.inspections.models import BookedQuarter, Booking, Check
 from shopwarranty.inspections.opening import free_between, opening_of
 from shopwarranty.inspections.slots import Slot, first_lane_each, slot_at
 from shopwarranty.inspections.wall_clock import TimeDoesNotExist, TimeHappensTwice
+from shopwarranty.outbox.delivery import deliver_due
 from shopwarranty.outbox.models import Message
 from shopwarranty.shops import stored_bytes
 from shopwarranty.shops.history import Actor
@@ -196,6 +197,7 @@ def test_E58_moved_five_times_it_keeps_its_uid_and_the_sequence_grows_each_time(
 ) -> None:
     booking = first = book(ours)
     for hour in (11, 12, 13, 11, 10):
+        deliver_due(b.NOW)
         booking = actions.move_booking(
             booking=booking, slot=at(ours.shop, FRIDAY, hour), actor=desk, now=b.NOW
         )
@@ -242,6 +244,7 @@ def test_E59_called_off_by_the_shop_it_says_sorry_and_is_not_counted_against_the
     ours: Any, desk: Actor
 ) -> None:
     booking = book(ours)
+    deliver_due(b.NOW)
     actions.cancel_booking(booking=booking, by_holder=False, actor=desk, now=b.NOW, why="flood in the bay")
     message = Message.objects.get(key__endswith=":v1:cancelled")
     assert (booking.state, booking.check_due.state) == ("cancelled_shop", "due")
@@ -266,6 +269,65 @@ def test_a_booking_called_off_meanwhile_cannot_be_moved(ours: Any, desk: Actor) 
     actions.cancel_booking(booking=booking, by_holder=True, actor=desk, now=b.NOW)
     with pytest.raises(refusals.BookingOver):
         actions.move_booking(booking=stale, slot=at(ours.shop, FRIDAY, 10), actor=desk, now=b.NOW)
+
+
+def test_who_has_not_heard_of_a_time_yet_does_not_hear_that_it_is_called_off(ours: Any, desk: Actor) -> None:
+    booking = book(ours)
+    actions.cancel_booking(booking=booking, by_holder=False, actor=desk, now=b.NOW)
+    assert list(Message.objects.values_list("state", flat=True)) == ["dropped"]
+
+
+@pytest.mark.parametrize("state", ["sent", "sending", "parked"])
+def test_who_may_have_heard_of_a_time_hears_that_it_is_called_off(ours: Any, desk: Actor, state: str) -> None:
+    booking = book(ours)
+    Message.objects.update(state=state)
+    actions.cancel_booking(booking=booking, by_holder=False, actor=desk, now=b.NOW)
+    assert Message.objects.filter(key__endswith=":v1:cancelled", state="waiting").exists()
+
+
+def test_moved_before_anybody_heard_of_it_only_the_new_time_is_confirmed(ours: Any, desk: Actor) -> None:
+    booking = book(ours)
+    moved = actions.move_booking(booking=booking, slot=at(ours.shop, FRIDAY, 9), actor=desk, now=b.NOW)
+    message = Message.objects.get(state="waiting")
+    assert message.key.endswith(":v1:booked")
+    assert event_of(message)["SEQUENCE"] == 1
+    actions.cancel_booking(booking=moved, by_holder=True, actor=desk, now=b.NOW)
+    assert not Message.objects.exclude(state="dropped").exists()
+
+
+def test_a_second_press_on_the_same_place_is_the_booking_itself(ours: Any, desk: Actor) -> None:
+    booking = book(ours)
+    again = book(ours, booking.check_due, at(ours.shop, THURSDAY, 10))
+    assert (again.pk, Booking.objects.count(), Message.objects.count()) == (booking.pk, 1, 1)
+    with pytest.raises(refusals.AlreadyBooked):
+        actions.book_check(
+            check=booking.check_due,
+            slot=at(ours.shop, THURSDAY, 10),
+            actor=Actor.of(ours.owner),
+            now=b.NOW,
+        )
+
+
+def test_a_second_press_on_an_exception_or_a_move_is_what_the_first_one_made(ours: Any, desk: Actor) -> None:
+    check, when = b.a_check(), datetime.combine(SUNDAY, time(10))
+    first, second = (
+        actions.book_beyond(check=check, starts_local=when, why="only then", actor=desk, now=b.NOW)
+        for _ in range(2)
+    )
+    assert first.pk == second.pk
+    stale = Booking.objects.get(pk=first.pk)
+    slot = at(ours.shop, FRIDAY, 10)
+    moved = actions.move_booking(booking=first, slot=slot, actor=desk, now=b.NOW)
+    assert actions.move_booking(booking=stale, slot=slot, actor=desk, now=b.NOW).pk == moved.pk
+
+
+def test_a_message_put_out_at_night_waits_for_the_shops_hours(ours: Any, desk: Actor) -> None:
+    midnight = datetime(2026, 11, 26, 3, 30, tzinfo=UTC)  # 22:30 in New York
+    slot = at(ours.shop, FRIDAY, 10)
+    actions.book_check(check=b.a_check(), slot=slot, actor=desk, now=midnight)
+    message = Message.objects.get()
+    assert message.not_before == datetime(2026, 11, 26, 13, 0, tzinfo=UTC)
+    assert message.html.startswith("<!doctype html>")
 
 
 def test_E57_nobody_came_is_noted_the_check_stays_due_and_cover_is_untouched(ours: Any, desk: Actor) -> None:
@@ -309,6 +371,7 @@ def test_E65_the_text_names_the_shops_zone_and_the_calendar_an_absolute_moment(o
 
 def test_every_message_says_that_missing_the_check_ends_nothing(ours: Any, desk: Actor) -> None:
     booking = book(ours)
+    deliver_due(b.NOW)
     booking = actions.move_booking(booking=booking, slot=at(ours.shop, FRIDAY, 9), actor=desk, now=b.NOW)
     actions.cancel_booking(booking=booking, by_holder=True, actor=desk, now=b.NOW)
     texts = list(Message.objects.values_list("text", flat=True))

@@ -14,6 +14,7 @@ from ..opening import Opening, opening_of, taken_between
 from .refusals import (
     AlreadyBooked,
     BookingOver,
+    CheckRefusal,
     CheckSettled,
     NotYetOver,
     ReasonNeeded,
@@ -30,10 +31,16 @@ WANTS_A_TIME = (Check.State.DUE, Check.State.MISSED)
 def book_check(
     *, check: Check, slot: Slot, actor: Actor, now: datetime, by_holder: bool = False, tell: bool = True
 ) -> Booking:
-    """Takes an offered place. Raises CheckSettled, AlreadyBooked, SlotPast, SlotNotOffered or SlotTaken."""
-    _must_want_a_time(check)
-    _must_be_offered(slot, opening_of(check.shop, slot.minutes), now)
-    booking = _promise(check=check, slot=slot, actor=actor, now=now, by_holder=by_holder)
+    """Takes an offered place. Raises CheckSettled, AlreadyBooked, SlotPast, SlotNotOffered or SlotTaken.
+
+    The same person asking for the same place of the same check again (a second press) has it already.
+    """
+    try:
+        _must_want_a_time(check)
+        _must_be_offered(slot, opening_of(check.shop, slot.minutes), now)
+        booking = _promise(check=check, slot=slot, actor=actor, now=now, by_holder=by_holder)
+    except AlreadyBooked as refusal:
+        return _own_press(check, slot, actor, by_holder, refusal)
     _after(booking, "booked", actor, now)
     if tell:
         telling.tell_booked(booking, now=now)
@@ -49,9 +56,12 @@ def book_beyond(
     Raises ReasonNeeded, and what `book_check` raises; WallTimeProblem where a clock change makes it unclear.
     """
     _must_have(why)
-    _must_want_a_time(check)
     slot = _as_asked(check, starts_local, now)
-    booking = _promise_beyond(check=check, slot=slot, actor=actor, now=now, why=why)
+    try:
+        _must_want_a_time(check)
+        booking = _promise_beyond(check=check, slot=slot, actor=actor, now=now, why=why)
+    except AlreadyBooked as refusal:
+        return _own_press(check, slot, actor, False, refusal)
     _after(booking, "booked", actor, now, why)
     if tell:
         telling.tell_booked(booking, now=now)
@@ -69,13 +79,16 @@ def move_booking(
     if slot.starts_utc == booking.starts_at:
         return booking
     _must_be_offered(slot, opening_of(booking.shop, slot.minutes), now)
-    before = _step_aside(booking, actor, now)
+    try:
+        heard = _leave(booking, Booking.State.MOVED, actor, now)
+    except BookingOver as refusal:
+        return _own_press(booking.check_due, slot, actor, by_holder, refusal)
     moved = _promise(
-        check=before.check_due, slot=slot, actor=actor, now=now, by_holder=by_holder, before=before
+        check=booking.check_due, slot=slot, actor=actor, now=now, by_holder=by_holder, before=booking
     )
-    _after(moved, "booked", actor, now)
+    _after(moved, "booked", actor, now, earlier=moved.starts_at < booking.starts_at)
     if tell:
-        telling.tell_moved(moved, now=now)
+        telling.tell_moved(moved, now=now, heard=heard)
     return moved
 
 
@@ -86,11 +99,11 @@ def move_beyond(
     """As `move_booking`, to any time to come, for a reason."""
     _must_have(why)
     slot = _as_asked(booking.check_due, starts_local, now)
-    before = _step_aside(booking, actor, now)
-    moved = _promise_beyond(check=before.check_due, slot=slot, actor=actor, now=now, why=why, before=before)
-    _after(moved, "booked", actor, now, why)
+    heard = _leave(booking, Booking.State.MOVED, actor, now)
+    moved = _promise_beyond(check=booking.check_due, slot=slot, actor=actor, now=now, why=why, before=booking)
+    _after(moved, "booked", actor, now, why, earlier=moved.starts_at < booking.starts_at)
     if tell:
-        telling.tell_moved(moved, now=now)
+        telling.tell_moved(moved, now=now, heard=heard)
     return moved
 
 
@@ -98,10 +111,13 @@ def move_beyond(
 def cancel_booking(
     *, booking: Booking, by_holder: bool, actor: Actor, now: datetime, why: str = "", tell: bool = True
 ) -> Booking:
-    """Frees the place; the check stays due. A cancellation by the shop is not counted against the holder."""
+    """Frees the place; the check stays due. A cancellation by the shop is not counted against the holder.
+
+    Whoever has not heard of the appointment yet does not hear that it is called off either.
+    """
     state = Booking.State.CANCELLED_HOLDER if by_holder else Booking.State.CANCELLED_SHOP
-    _leave(booking, state, actor, now, why, sequence=booking.sequence + 1)
-    if tell:
+    heard = _leave(booking, state, actor, now, why, sequence=booking.sequence + 1)
+    if tell and heard:
         telling.tell_cancelled(booking, now=now)
     return booking
 
@@ -216,13 +232,20 @@ def _take(booking: Booking, slot: Slot) -> None:
         raise SlotTaken from clash
 
 
-def _step_aside(booking: Booking, actor: Actor, now: datetime) -> Booking:
-    _leave(booking, Booking.State.MOVED, actor, now)
-    return booking
+def _own_press(check: Check, slot: Slot, actor: Actor, by_holder: bool, refusal: CheckRefusal) -> Booking:
+    """The standing booking, when it is what this person asks for; else the refusal stands."""
+    rows = Booking.objects.filter(check_due=check, state=Booking.State.BOOKED, starts_at=slot.starts_utc)
+    standing = rows.filter(booked_by=actor.member, by_holder=by_holder).first()
+    if standing is None:
+        raise refusal
+    return standing
 
 
-def _leave(booking: Booking, state: str, actor: Actor, now: datetime, why: str = "", **more: object) -> None:
-    """The promise no longer stands: its quarters are free, what has not been told yet is dropped."""
+def _leave(booking: Booking, state: str, actor: Actor, now: datetime, why: str = "", **more: object) -> bool:
+    """The promise no longer stands: its quarters are free, what has not been told yet is dropped.
+
+    Whether the holder may have heard of it.
+    """
     try:
         move_state(
             booking, old=Booking.State.BOOKED, new=state, actor=actor, at=now, why=why, changed_at=now, **more
@@ -230,9 +253,16 @@ def _leave(booking: Booking, state: str, actor: Actor, now: datetime, why: str =
     except StaleState as stale:
         raise BookingOver from stale
     BookedQuarter.objects.filter(booking=booking).delete()
-    telling.forget(booking, now=now)
+    return telling.forget(booking, now=now)
 
 
-def _after(booking: Booking, act: str, actor: Actor, now: datetime, why: str = "") -> None:
+def _after(
+    booking: Booking, act: str, actor: Actor, now: datetime, why: str = "", earlier: bool = True
+) -> None:
+    """Whoever has a time is asked for none; whoever got an earlier one no longer waits for it."""
+    telling.forget_offers(booking.check_due, now=now)
+    if earlier:
+        waits = Check.objects.filter(pk=booking.check_due_id, earlier_wanted=True)
+        waits.update(earlier_wanted=False, earlier_since=None)
     after = {"starts": booking.starts_local, "lane": booking.lane, "sequence": booking.sequence}
     record_change(row=booking, act=act, actor=actor, at=now, after=after, why=why)

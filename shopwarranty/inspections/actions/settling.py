@@ -15,6 +15,7 @@ from shopwarranty.shops.history import Actor, StaleState, move_state
 from shopwarranty.shops.models import Change, Shop
 from shopwarranty.shops.scope import shop_scope
 
+from .. import telling
 from ..models import BookedQuarter, Booking, Check, Visit
 from ..opening import day_span
 from .bookings import WANTS_A_TIME, cancel_booking
@@ -54,6 +55,7 @@ def waive_check(*, check: Check, why: str, actor: Actor, now: datetime) -> None:
         )
     except StaleState as stale:
         raise CheckSettled from stale
+    telling.forget_offers(check, now=now)
     for booking in check.bookings.filter(state=Booking.State.BOOKED):
         cancel_booking(booking=booking, by_holder=True, actor=actor, now=now, why=why)
 
