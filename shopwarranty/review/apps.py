@@ -4,16 +4,24 @@ from django.apps import AppConfig
 
 
 class ReviewConfig(AppConfig):
+    """Steps load the statistics only when they run: every command would wait for them otherwise."""
+
     name = "shopwarranty.review"
 
     def ready(self) -> None:
         from shopwarranty.outbox import tick
 
+        tick.add_step("kept lives", kept_lives)
         tick.add_step("likelihoods", likelihoods)
 
 
+def kept_lives(now: datetime) -> int:
+    from .kept_lives import keep_all
+
+    return keep_all(now)
+
+
 def likelihoods(now: datetime) -> int:
-    """Loads the statistics only when they are needed: every command would wait for them otherwise."""
     from .likelihoods import keep_likelihoods
 
     return keep_likelihoods(now)

@@ -1,13 +1,13 @@
 """The only bridge from the record to the statistics: every life with all that is recorded of it, as arrays.
 
 `load` reads the shop in scope with a fixed number of queries. Nothing above this module asks the database for
-figures, so that lives can later be kept packed behind it.
+figures; `kept_lives` keeps what this makes packed, so that pages need not read the record again.
 """
 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
@@ -43,6 +43,8 @@ OWN = "own:"
 """Before the key of a field the shop defined, so that it cannot be taken for one of the trade's."""
 
 DAYS = ("entry_day", "clean_day", "failed_day", "all_clean_day", "all_failed_day", "ended_day")
+LIFE_SUMS = {"n": Count("pk"), "m": Max("pk"), **{f"sum_{day}": Sum(day) for day in DAYS}}
+NO_LIVES: dict[str, object] = dict.fromkeys(LIFE_SUMS) | {"n": 0}
 ENDED = {"open": 0, "failed": 1, "other": 2}
 
 
@@ -95,14 +97,37 @@ class LifeTable:
         return date.fromordinal(int(self.starts.min())) if len(self) else None
 
 
+COUNTED = (Change, Reading, FieldValue, PanelMember)
+
+
 def version_of(shop: Shop) -> str:
     """Changes with whatever the figures are made of: lives, the history of acts, readings, settings."""
-    sums = Life.objects.aggregate(Count("pk"), Max("pk"), *(Sum(day) for day in DAYS))
+    sums = Life.objects.aggregate(**LIFE_SUMS)
+    newest = [table.objects.aggregate(n=Count("pk"), m=Max("pk")) for table in COUNTED]
+    return _version(shop, sums, newest)
+
+
+def versions() -> dict[Shop, str]:
+    """The same of all shops at once; call in `every_shop`."""
+    shops = {shop.pk: shop for shop in Shop.objects.order_by("pk")}
+    sums = {row.pop("shop"): row for row in Life.objects.order_by().values("shop").annotate(**LIFE_SUMS)}
     newest = [
-        table.objects.aggregate(n=Count("pk"), m=Max("pk"))
-        for table in (Change, Reading, FieldValue, PanelMember)
+        {
+            row["shop"]: row
+            for row in table.objects.order_by().values("shop").annotate(n=Count("pk"), m=Max("pk"))
+        }
+        for table in COUNTED
     ]
-    parts = [*sums.values(), *(value for row in newest for value in row.values()), shop.dew_point_margin_c]
+    none = {"n": 0, "m": None}
+    return {
+        shop: _version(shop, sums.get(pk, NO_LIVES), [rows.get(pk, none) for rows in newest])
+        for pk, shop in shops.items()
+    }
+
+
+def _version(shop: Shop, sums: Mapping[str, object], newest: Sequence[Mapping[str, object]]) -> str:
+    counted = [row[key] for row in newest for key in ("n", "m")]
+    parts = [*(sums[key] for key in LIFE_SUMS), *counted, shop.dew_point_margin_c]
     return "-".join(str(part) for part in parts)
 
 

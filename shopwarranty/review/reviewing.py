@@ -23,7 +23,8 @@ from shopwarranty.shops.models import Shop
 from .asking import Asked, ask
 from .attending import attendance_of
 from .columns import NOT_RECORDED, IntArray
-from .lives import LifeTable, load
+from .kept_lives import table_of
+from .lives import LifeTable
 from .selection import Selection, families
 from .stated_only import StatedOnly, stated_only
 
@@ -86,7 +87,7 @@ def life_table(shop: Shop, version: str) -> LifeTable:
     key = f"review:{FORM}:{shop.pk}:lives:{version}"
     kept: LifeTable | None = cache.get(key)
     if kept is None:
-        kept = load(shop)
+        kept = table_of(shop, version)
         cache.set(key, kept, KEPT_S)
     return kept
 
