@@ -195,7 +195,10 @@ def parse_day(day: int, text: str) -> list[Hours]:
 
 
 def clock(text: str) -> time:
+    """Raises ValueError."""
     hour, _colon, minute = text.strip().partition(":")
+    if len(hour) > 2 or len(minute) > 2:
+        raise ValueError(text)
     return time(int(hour), int(minute or 0))
 
 
