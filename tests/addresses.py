@@ -24,6 +24,7 @@ OPEN = {
     "theme": "a choice of colours for this device",
     "health": "says only whether the worker is alive",
     "bounced": "a signature is the key; the answer tells nothing",
+    "stop": "the token is the key; it stops reminders and tells nothing",
     "public-find": "number and code are the key",
     "public-number": "says only that the code is needed",
     "public-certificate": "number and code are the key; no personal data",

@@ -5,6 +5,7 @@ from datetime import date, datetime, timedelta
 from typing import Any, Final
 
 from django.db.models import Count, Exists, OuterRef, Q, QuerySet, Subquery
+from django.db.models.functions import Coalesce
 
 from shopwarranty.jobs.models import Holding, Plate
 from shopwarranty.jobs.plates import searched_form
@@ -12,12 +13,12 @@ from shopwarranty.shops.models import Shop
 
 from .actions.plans import HANDOVER
 from .free_places import FreePlace, packed
-from .models import Booking, Check, ContactAttempt, Visit
+from .models import Booking, Check, CheckRules, ContactAttempt, Visit
 from .opening import day_span, free_between, opening_of
 
 SOON: Final = timedelta(days=3)
 STOP_AFTER: Final = 3
-"""How often somebody may stay away before they are no longer called. Cover is not touched by it."""
+"""How often somebody may stay away before they are left alone, unless the shop says otherwise."""
 
 Rows = QuerySet[Check]
 
@@ -75,7 +76,9 @@ def to_call(today: date, now: datetime) -> Rows:
 def _stayed_away_often() -> Rows:
     not_kept = Count("bookings", filter=Q(bookings__state=Booking.State.NOT_KEPT))
     open_ones = Check.objects.filter(state=Check.State.DUE, bookings__state=Booking.State.NOT_KEPT)
-    return open_ones.annotate(times=not_kept).filter(times__gte=STOP_AFTER).order_by().values("pk")  # type: ignore[return-value]
+    said = Subquery(CheckRules.objects.values("offers_at_most")[:1])
+    often = Coalesce(said, STOP_AFTER)
+    return open_ones.annotate(times=not_kept).filter(times__gte=often).order_by().values("pk")  # type: ignore[return-value]
 
 
 def need_a_time(today: date, until: date) -> Rows:

@@ -1,6 +1,6 @@
 from django.urls import path
 
-from .views import booking, checks, offering, plans, week
+from .views import booking, checks, offering, plans, stop, week
 
 urlpatterns = [
     path("checks/", checks.checks, name="checks"),
@@ -23,3 +23,4 @@ urlpatterns = [
     path("check-plans/<int:pk>/standing/", plans.standing, name="check-plan-standing"),
     path("check-plans/<int:pk>/undo/<int:change>/", plans.undo_change, name="check-plan-undo"),
 ]
+public_urlpatterns = [path("stop/<str:token>/", stop.stop, name="stop")]
