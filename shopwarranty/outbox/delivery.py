@@ -12,11 +12,12 @@ from shopwarranty.shops.scope import every_shop, shop_scope
 from .actions import park_uncertain
 from .addresses import mark_address
 from .channels import Channel, Fate, Outcome, channel_named
-from .models import MarkedAddress, Message
+from .models import MarkedAddress, Message, MessageRows
 
 log = logging.getLogger(__name__)
 AT_ONCE = 100
-TRIES = 5
+TRIES = 20
+"""Some four days: RFC 5321, section 4.5.4.1, asks for four or five before a sender gives up."""
 BACK_OFF = (
     timedelta(minutes=1),
     timedelta(minutes=5),
@@ -76,12 +77,9 @@ def deliver_due(now: datetime) -> Tally:
 
 
 def claim(message: Message, now: datetime) -> bool:
-    """One sender wins. The attempt counts before any work is done."""
-    return bool(
-        Message.objects.filter(pk=message.pk, state=Message.State.WAITING).update(
-            state=Message.State.SENDING, claimed_at=now, attempts=F("attempts") + 1
-        )
-    )
+    """One sender wins, unless another tried since we looked. It counts before any work is done."""
+    untried = Message.objects.filter(pk=message.pk, state=Message.State.WAITING, attempts=message.attempts)
+    return bool(untried.update(state=Message.State.SENDING, claimed_at=now, attempts=F("attempts") + 1))
 
 
 def attempt(message: Message, going: Pass, now: datetime) -> Fate:
@@ -128,13 +126,19 @@ def later(message: Message, now: datetime, why: str) -> Fate:
     if tries >= TRIES:
         settle(message, Message.State.FAILED, now, why)
         return Fate.REFUSED
-    Message.objects.filter(pk=message.pk, state=Message.State.SENDING).update(
-        state=Message.State.WAITING, not_before=now + BACK_OFF[tries - 1], error=why
-    )
+    pause = BACK_OFF[min(tries, len(BACK_OFF)) - 1]
+    claimed_by_us(message, now).update(state=Message.State.WAITING, not_before=now + pause, error=why)
     return Fate.LATER
 
 
 def settle(message: Message, state: str, now: datetime, error: str = "") -> None:
-    Message.objects.filter(pk=message.pk, state=Message.State.SENDING).update(
-        state=state, settled_at=now, error=error
+    claimed_by_us(message, now).update(state=state, settled_at=now, error=error)
+
+
+def claimed_by_us(message: Message, now: datetime) -> MessageRows:
+    """Still the try that this pass began. One so slow that it was parked meanwhile knows better than that."""
+    states = (Message.State.SENDING, Message.State.PARKED)
+    ours: MessageRows = Message.objects.filter(
+        pk=message.pk, state__in=states, claimed_at=now, attempts=message.attempts + 1
     )
+    return ours

@@ -1,5 +1,6 @@
 """What every way of sending answers to. Whoever adds one writes a class with `open`, `send` and `close`."""
 
+import hashlib
 from dataclasses import dataclass
 from enum import StrEnum
 from typing import Protocol
@@ -32,3 +33,8 @@ class Channel(Protocol):
         ...
 
     def close(self) -> None: ...
+
+
+def call_id(message: Message) -> str:
+    """The same for every try of one message, so that the other side can take it once."""
+    return hashlib.sha256(f"{message.shop_id}/{message.key}".encode()).hexdigest()[:40]

@@ -5,7 +5,6 @@ and every address it resolves to is a public one; that address is then connected
 changes its mind in between leads nowhere. Redirects are not followed.
 """
 
-import hashlib
 import http.client
 import ipaddress
 import json
@@ -21,7 +20,7 @@ from django.utils import timezone
 
 from ..models import Message
 from ..signing import headers_for
-from .base import Fate, Outcome
+from .base import Fate, Outcome, call_id
 
 TIMEOUT: Final = 10
 LONGEST_ANSWER: Final = 4096
@@ -141,11 +140,6 @@ def payload(message: Message) -> dict[str, Any]:
         "language": message.language,
         "from": message.shop.name,
     }
-
-
-def call_id(message: Message) -> str:
-    """The same for every try of one message, so that the other side can take it once."""
-    return hashlib.sha256(f"{message.shop_id}/{message.key}".encode()).hexdigest()[:40]
 
 
 def outcome_of(status: int) -> Outcome:

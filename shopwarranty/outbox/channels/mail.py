@@ -1,13 +1,15 @@
 """Mail by SMTP (or as files, in the demo)."""
 
 import smtplib
+from email.utils import parseaddr
 
+from django.conf import settings
 from django.core.mail import EmailMultiAlternatives, get_connection
 
 from shopwarranty.shops import stored_bytes
 
 from ..models import Message
-from .base import Fate, Outcome
+from .base import Fate, Outcome, call_id
 
 PERMANENT_OF_ADDRESS = range(550, 554)
 """RFC 5321, section 4.2.3: 550, 551 and 553 are about the mailbox; 552 (storage) is not."""
@@ -56,7 +58,11 @@ class MailChannel:
             body=message.text,
             to=[message.to],
             reply_to=[message.shop.email] if message.shop.email else None,
-            headers={"Auto-Submitted": "auto-generated", **message.headers},
+            headers={
+                "Auto-Submitted": "auto-generated",
+                "Message-ID": message_id(message),
+                **message.headers,
+            },
             connection=self.connection,
         )
         if message.html:
@@ -65,6 +71,12 @@ class MailChannel:
             mail.attach(file["name"], stored_bytes.read(file["sha256"]), file["content_type"])
         mail.message()  # builds it whole, so that a bad header shows before anything is sent
         return mail
+
+
+def message_id(message: Message) -> str:
+    """RFC 5322, section 3.6.4. Made of the fact that is told: a mailbox can see that it has it."""
+    _name, address = parseaddr(settings.DEFAULT_FROM_EMAIL)
+    return f"<{call_id(message)}@{address.rpartition('@')[2] or 'localhost'}>"
 
 
 def refused_recipient(error: smtplib.SMTPRecipientsRefused) -> Outcome:
