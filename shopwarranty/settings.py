@@ -5,6 +5,7 @@ A variable that starts with SHOPWARRANTY_ and is not known stops the start: a ty
 """
 
 import os
+from datetime import timedelta
 from pathlib import Path
 
 import environ
@@ -82,6 +83,7 @@ INSTALLED_APPS = [
     "django.contrib.staticfiles",
     "django.forms",
     "csp",
+    "axes",
     "django_q",
 ]
 
@@ -97,6 +99,7 @@ MIDDLEWARE = [
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "shopwarranty.shops.middleware.ShopMiddleware",
+    "axes.middleware.AxesMiddleware",
 ]
 
 FORM_RENDERER = "shopwarranty.web.forms.Renderer"
@@ -140,6 +143,20 @@ AUTH_PASSWORD_VALIDATORS = [
     },
     {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
 ]
+AUTHENTICATION_BACKENDS = [
+    "axes.backends.AxesStandaloneBackend",
+    "django.contrib.auth.backends.ModelBackend",
+]
+# Guessing passwords: eight wrong ones for one name from one place, then a quarter of an hour of no.
+AXES_FAILURE_LIMIT = 8
+AXES_USERNAME_FORM_FIELD = "username"
+AXES_COOLOFF_TIME = timedelta(minutes=15)
+AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
+AXES_RESET_ON_SUCCESS = True
+AXES_DISABLE_ACCESS_LOG = True
+AXES_CLIENT_IP_CALLABLE = "shopwarranty.shops.asked_from.asked_from"
+AXES_LOCKOUT_CALLABLE = "shopwarranty.shops.views.sign_in.too_often"
+AXES_VERBOSE = False
 LOGIN_URL = "sign-in"
 LOGIN_REDIRECT_URL = "home"
 LOGOUT_REDIRECT_URL = "sign-in"

@@ -6,7 +6,6 @@ from datetime import date
 from functools import wraps
 from typing import Any, TypeVar
 
-from django.conf import settings
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
@@ -15,6 +14,7 @@ from django.utils.translation import gettext as _
 from django.views.decorators.csrf import csrf_exempt
 from django.views.decorators.http import require_GET, require_http_methods
 
+from shopwarranty.shops.asked_from import asked_from
 from shopwarranty.shops.scope import every_shop, shop_scope
 
 from .certificate_drawing import drawing_of
@@ -151,11 +151,3 @@ def compare(request: HttpRequest, certificate: Certificate, form: MatchForm) -> 
     except NotRecorded:
         return "unclear"
     return "matches" if same else "differs"
-
-
-def asked_from(request: HttpRequest) -> str:
-    """The address asked from; behind our own proxy, the one that it names last."""
-    forwarded = request.META.get("HTTP_X_FORWARDED_FOR", "")
-    if forwarded and getattr(settings, "SECURE_PROXY_SSL_HEADER", None):
-        return str(forwarded).rsplit(",", 1)[-1].strip()
-    return str(request.META.get("REMOTE_ADDR", ""))

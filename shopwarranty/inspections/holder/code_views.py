@@ -11,10 +11,11 @@ from django.utils.translation import gettext_lazy
 from django.views.decorators.csrf import csrf_exempt
 from django.views.decorators.http import require_http_methods
 
+from shopwarranty.shops.asked_from import asked_from
 from shopwarranty.shops.scope import shop_scope
 from shopwarranty.warranty.forms import NumberForm
 from shopwarranty.warranty.models import Certificate
-from shopwarranty.warranty.public_views import asked_from, found, kept_private
+from shopwarranty.warranty.public_views import found, kept_private
 
 from .codes import LASTS, send_code, token_for
 

@@ -23,6 +23,11 @@ class SignIn(views.LoginView):
     redirect_authenticated_user = True
 
 
+def too_often(request: Any, _seen: object = None, _credentials: object = None) -> HttpResponse:
+    """The same words whether the name exists or not."""
+    return render(request, "shops/too_often.html", status=429)
+
+
 class Welcome(views.PasswordResetConfirmView):
     """The one-time link: choose a password and be in."""
 
