@@ -1,6 +1,6 @@
 from django.urls import path
 
-from .views import booking, checks, offering, plans, stop, week
+from .views import booking, checks, offering, plans, stop, week, writing
 
 urlpatterns = [
     path("checks/", checks.checks, name="checks"),
@@ -17,6 +17,8 @@ urlpatterns = [
     path("settings/offering/day/", offering.other_day, name="other-day"),
     path("settings/offering/day/again/", offering.day_again, name="day-again"),
     path("settings/offering/bays/<int:pk>/", offering.bay_hours, name="bay-check-hours"),
+    path("settings/writing/", writing.writing, name="writing"),
+    path("settings/writing/text/", writing.wording, name="wording"),
     path("check-plans/", plans.check_plans, name="check-plans"),
     path("check-plans/new/", plans.new_check_plan, name="new-check-plan"),
     path("check-plans/<int:pk>/", plans.check_plan, name="check-plan"),
