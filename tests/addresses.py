@@ -70,6 +70,8 @@ SHOWS = {
     "job-readings": "job",
     "dew-point": "job",
     "job-card": "job",
+    "copy-last": "job",
+    "copy-undo": "job",
     "job-photos": "job",
     "panel": "panel",
     "confirm-panel": "panel",

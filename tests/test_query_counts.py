@@ -68,7 +68,7 @@ PAGES = (
     Asked("lot", 13, Lot),
     Asked("lot", 13, Lot, "?show=possible"),
     Asked("roll", 9, Roll),
-    Asked("job", 26, Job),
+    Asked("job", 27, Job),
     Asked("job-history", 28, Job),
     Asked("hand-over", 60, Job),
     Asked("hand-over-preview", 60, Job),

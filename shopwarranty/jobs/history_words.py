@@ -19,6 +19,8 @@ ACTS = {
     "as usual again": gettext_lazy("As usual again"),
     "confirmation taken back": gettext_lazy("Confirmation taken back"),
     "confirmed by method": gettext_lazy("Confirmed as usual"),
+    "copied from the last job": gettext_lazy("Taken over from the last job"),
+    "copied from the last job, taken back": gettext_lazy("Taking over taken back"),
     "film": gettext_lazy("Film chosen"),
     "intake": gettext_lazy("As it came"),
     "intake corrected": gettext_lazy("As it came, corrected"),

@@ -2,6 +2,7 @@
 
 from .conditions import Conditions, correct_reading, record_reading
 from .confirming import confirm_panel, unconfirm_panel
+from .copying import copy_from_job, take_back_copy
 from .intake import (
     add_removed_item,
     note_laying_event,
@@ -112,6 +113,7 @@ __all__ = [
     "change_vehicle",
     "confirm_job",
     "confirm_panel",
+    "copy_from_job",
     "correct_reading",
     "drop_panel",
     "end_holding",
@@ -143,6 +145,7 @@ __all__ = [
     "start_panels",
     "start_session",
     "stop_session",
+    "take_back_copy",
     "take_back_laying_event",
     "unconfirm_panel",
     "undo_deviation",

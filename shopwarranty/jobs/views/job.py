@@ -12,6 +12,7 @@ from shopwarranty.shops.access import ANYONE, allow
 from shopwarranty.trade.safety import CAUTIONS, FOOT, SHORT_FOOT
 from shopwarranty.web import nav
 
+from .. import copying
 from ..drawings import is_settled, job_drawing
 from ..record_parts import JobRecord
 from ..tells import film_words, is_close, margin_words
@@ -39,6 +40,7 @@ def job(request: Any, pk: int) -> HttpResponse:
         "caution_short": SHORT_FOOT,
         "caution_foot": FOOT,
         "next_panel": next_panel(record),
+        "similar": copying.last_similar(row) if copying.is_offered(record) else None,
         "hand_over_url": nav.address("hand-over", request.shop.slug, record.id),
         "look_url": nav.address("start-look", request.shop.slug, record.id),
     }
