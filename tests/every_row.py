@@ -20,6 +20,7 @@ from shopwarranty.jobs.models import (
     ShopPlace,
 )
 from shopwarranty.outbox.actions import put_message
+from shopwarranty.outbox.addresses import mark_address
 from shopwarranty.shops.history import Actor
 from shopwarranty.shops.models import Bay, Change, ClosedDay, Invitation
 from shopwarranty.shops.stored_bytes import keep
@@ -48,6 +49,7 @@ class Rows:
     invitation: int
     closed_day: int
     message: int
+    marked_address: int
     job: int
     vehicle: int
     panel: int
@@ -162,6 +164,9 @@ def rows_of(people: ShopPeople) -> Rows:
         invitation=invitation.pk,
         closed_day=ClosedDay.objects.create(on="2026-12-25").pk,
         message=message.pk,
+        marked_address=mark_address(
+            channel="mail", address=f"gone@{slug}.example", source="server", why="", now=NOW
+        ).pk,
         job=job.pk,
         vehicle=job.vehicle.pk,
     )

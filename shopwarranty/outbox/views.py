@@ -15,7 +15,8 @@ from shopwarranty.shops.access import DESK, actor_of, allow
 from shopwarranty.shops.history import StaleState
 
 from . import actions
-from .models import Heartbeat, Message
+from .addresses import clear_address
+from .models import Heartbeat, MarkedAddress, Message
 
 ALIVE = timedelta(minutes=5)
 
@@ -30,12 +31,34 @@ def messages(request: Any) -> HttpResponse:
     elif wanted in Message.State.values:
         rows = rows.filter(state=wanted)
     page = Paginator(rows.defer("text", "html"), 50).get_page(request.GET.get("page"))
-    stuck = Message.objects.uncertain().count()
-    return render(
-        request,
-        "outbox/messages.html",
-        {"page": page, "show": wanted, "stuck": stuck, "states": Message.State.choices},
-    )
+    context = {
+        "page": page,
+        "show": wanted,
+        "stuck": Message.objects.uncertain().count(),
+        "marked": MarkedAddress.objects.filter(cleared_at=None).count(),
+        "alive": alive(Heartbeat.objects.filter(name="tick").first()),
+        "states": Message.State.choices,
+        "section": "messages",
+    }
+    return render(request, "outbox/messages.html", context)
+
+
+@require_GET
+@allow(DESK)
+def addresses(request: Any) -> HttpResponse:
+    """What takes nothing, and why."""
+    rows = MarkedAddress.objects.filter(cleared_at=None)
+    page = Paginator(rows, 50).get_page(request.GET.get("page"))
+    return render(request, "outbox/addresses.html", {"page": page, "section": "messages"})
+
+
+@require_POST
+@allow(DESK)
+def clear(request: Any, pk: int) -> HttpResponse:
+    row = get_object_or_404(MarkedAddress.objects.all(), pk=pk)
+    clear_address(row=row, actor=actor_of(request), now=request.now)
+    notices.success(request, _("Cleared. It is written to again."))
+    return redirect("marked-addresses", request.shop.slug)
 
 
 @require_GET
@@ -71,10 +94,14 @@ def decide(request: Any, pk: int, act: Any, said: str) -> HttpResponse:
 def health(request: HttpRequest) -> HttpResponse:
     """For a monitor: 200 while the worker's last pass is fresh, else 503."""
     beat = Heartbeat.objects.filter(name="tick").first()
-    alive = beat is not None and timezone.now() - beat.at < ALIVE
+    well = alive(beat)
     answer = {
         "web": "up",
-        "worker": "up" if alive else "silent",
+        "worker": "up" if well else "silent",
         "last_pass": beat.at.isoformat() if beat else None,
     }
-    return JsonResponse(answer, status=200 if alive else 503)
+    return JsonResponse(answer, status=200 if well else 503)
+
+
+def alive(beat: Heartbeat | None) -> bool:
+    return beat is not None and timezone.now() - beat.at < ALIVE
