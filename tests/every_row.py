@@ -3,6 +3,7 @@
 from dataclasses import dataclass, replace
 from hashlib import sha256
 
+from shopwarranty.claims.models import Claim, ClaimedDefect, ClaimFact, Letter
 from shopwarranty.defects.models import Defect, ShopDefectKind
 from shopwarranty.films.models import Cut, MakerTerms
 from shopwarranty.inspections.actions.check_plans import change_check_plan
@@ -24,6 +25,7 @@ from shopwarranty.outbox.addresses import mark_address
 from shopwarranty.shops.history import Actor
 from shopwarranty.shops.models import Bay, Change, ClosedDay, Invitation
 from shopwarranty.shops.stored_bytes import keep
+from shopwarranty.warranty.models import Certificate
 from tests import builders
 from tests.conftest import NOW, ShopPeople
 from tests.warranty.conftest import make_yard
@@ -78,6 +80,10 @@ class Rows:
     certificate: int
     plan: int
     maker_terms: int
+    claim: int
+    claim_item: int
+    claim_fact: int
+    claim_letter: int
     plan_version: int
 
 
@@ -118,7 +124,12 @@ def rows_of(people: ShopPeople) -> Rows:
     booking = builders.a_booking(builders.a_check(job))
     yard = make_yard(people)
     certificate = yard.issue(yard.job(vehicle=yard.vehicle(holder=f"Owner at {slug}", plate=f"AA {slug}")))
+    claim, item, fact, letter = claim_rows(certificate, slug)
     return Rows(
+        claim=claim,
+        claim_item=item,
+        claim_fact=fact,
+        claim_letter=letter,
         certificate=certificate.pk,
         plan=certificate.plan_version.plan_id,
         maker_terms=MakerTerms.objects.create(
@@ -170,3 +181,26 @@ def rows_of(people: ShopPeople) -> Rows:
         job=job.pk,
         vehicle=job.vehicle.pk,
     )
+
+
+def claim_rows(certificate: Certificate, slug: str) -> tuple[int, int, int, int]:
+    """A claim in assessment, what it is about, a fact and a letter."""
+    claim = Claim.objects.create(
+        number="C9001",
+        vehicle=certificate.vehicle,
+        certificate=certificate,
+        claimant=certificate.holder,
+        first_reported_at=NOW,
+        received_at=NOW,
+        words=f"An edge lifts, says {slug}",
+        state=Claim.State.IN_ASSESSMENT,
+    )
+    place = builders.places_of(certificate.job)[0]
+    item = ClaimedDefect.objects.create(claim=claim, place=place, words=f"Lifts at {slug}", is_ours=True)
+    fact = ClaimFact.objects.create(
+        item=item, clause=f"Clause of {slug}", words=f"Fact of {slug}", seen_where="a photo", at=NOW
+    )
+    letter = Letter.objects.create(
+        claim=claim, text=f"Letter of {slug}", sent_at=NOW, pdf_sha256=keep(f"letter {slug}".encode()).sha256
+    )
+    return claim.pk, item.pk, fact.pk, letter.pk

@@ -1,10 +1,14 @@
+import uuid
+
 from django.db import models
 from django.db.models import Q
+from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 
 from shopwarranty.defects.models import Defect
 from shopwarranty.films.models import FilmProduct, Lot
-from shopwarranty.jobs.models import FilmPiece, Party, Place, Vehicle
+from shopwarranty.inspections.models import Visit
+from shopwarranty.jobs.models import FilmPiece, Party, Photo, Place, Vehicle
 from shopwarranty.shops.rows import ShopOwned, one_of
 from shopwarranty.shops.triggers import Freeze
 from shopwarranty.warranty.models import Certificate, CoverLine
@@ -21,27 +25,64 @@ class ClaimState(models.TextChoices):
     REOPENED = "reopened", _("reopened")
 
 
+class ClaimChannel(models.TextChoices):
+    IN_PERSON = "in_person", _("at the desk")
+    TELEPHONE = "telephone", _("by telephone")
+    MAIL = "mail", _("by e-mail or letter")
+    VISIT = "visit", _("at a visit")
+    HOLDER = "holder", _("on the holder's page")
+
+
 class Claim(ShopOwned):
-    """A holder's request under a certificate, by the stages of complaint handling."""
+    """A holder's request under a certificate, by the stages of complaint handling.
+
+    The day of the first report decides what was in cover; when it was typed in stands beside it.
+    """
+
+    freeze = Freeze(
+        free=(
+            "state",
+            "state_since",
+            "due_on",
+            "is_safety",
+            "is_spreading",
+            "first_reported_at",
+            "holder_said",
+        )
+    )
 
     State = ClaimState
 
+    Channel = ClaimChannel
+
+    uid = models.UUIDField(default=uuid.uuid4, editable=False)
     number = models.CharField(max_length=24)
     vehicle = models.ForeignKey(Vehicle, models.PROTECT, related_name="claims")
     certificate = models.ForeignKey(Certificate, models.PROTECT, null=True, blank=True, related_name="claims")
     claimant = models.ForeignKey(Party, models.PROTECT, null=True, blank=True, related_name="claims")
     first_reported_at = models.DateTimeField()
     received_at = models.DateTimeField()
-    channel = models.CharField(max_length=12)
+    channel = models.CharField(max_length=12, choices=Channel.choices, default=Channel.IN_PERSON)
+    visit = models.ForeignKey(Visit, models.PROTECT, null=True, blank=True, related_name="claims")
+    opened_by = models.ForeignKey("shops.Member", models.PROTECT, null=True, blank=True, related_name="+")
     wanted = models.CharField(max_length=160, blank=True)
     words = models.TextField(blank=True)
     is_safety = models.BooleanField(null=True, blank=True)
+    is_spreading = models.BooleanField(null=True, blank=True)
+    holder_said = models.TextField(blank=True, help_text=_("The holder's answer, before it is closed."))
     state = models.CharField(max_length=13, choices=State.choices, default=State.RECEIVED)
+    state_since = models.DateTimeField(default=timezone.now)
+    due_on = models.DateField(null=True, blank=True, help_text=_("When this stage should be over."))
 
     class Meta:
         ordering = ["-received_at"]
-        indexes = [models.Index(fields=["shop", "state", "received_at"], name="claim_by_state")]
+        indexes = [
+            models.Index(fields=["shop", "state", "received_at"], name="claim_by_state"),
+            models.Index(fields=["shop", "vehicle"], name="claim_of_vehicle"),
+        ]
         constraints = [
+            models.UniqueConstraint(fields=["shop", "uid"], name="claim_one_uid"),
+            one_of("claim", "channel", ClaimChannel),
             models.UniqueConstraint(fields=["shop", "number"], name="claim_number_once"),
             one_of("claim", "state", ClaimState),
             models.CheckConstraint(
@@ -55,16 +96,56 @@ class Claim(ShopOwned):
 
 
 class ClaimedDefect(ShopOwned):
-    """One thing that a claim is about; decided by itself."""
+    """One thing that a claim is about; decided by itself. Place and defect may be matched later."""
+
+    freeze = Freeze(free=("place", "defect", "is_ours"))
 
     claim = models.ForeignKey(Claim, models.PROTECT, related_name="items")
     place = models.ForeignKey(Place, models.PROTECT, null=True, blank=True, related_name="+")
     defect = models.ForeignKey(Defect, models.PROTECT, null=True, blank=True, related_name="claims")
     words = models.TextField(blank=True)
+    is_ours = models.BooleanField(
+        null=True, blank=True, help_text=_("Film of ours, of somebody else, or not looked at yet.")
+    )
 
     class Meta:
         ordering = ["pk"]
         indexes = [models.Index(fields=["shop", "claim"], name="claimed_defect_of_claim")]
+
+    def __str__(self) -> str:
+        return f"{self.claim_id}/{self.pk}"
+
+
+class ClaimPhoto(ShopOwned):
+    claim = models.ForeignKey(Claim, models.PROTECT, related_name="photos")
+    photo = models.ForeignKey(Photo, models.PROTECT, related_name="+")
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["shop", "claim", "photo"], name="claim_photo_once")]
+
+
+class ClaimFact(ShopOwned):
+    """A fact that speaks for one exclusion, with where it can be seen. Without one no exclusion is shown."""
+
+    freeze = Freeze(free=("set_aside_at",))
+
+    item = models.ForeignKey(ClaimedDefect, models.PROTECT, related_name="facts")
+    clause = models.TextField(help_text=_("The exclusion, as it stands on the certificate."))
+    words = models.TextField()
+    seen_where = models.CharField(max_length=200)
+    photo = models.ForeignKey(Photo, models.PROTECT, null=True, blank=True, related_name="+")
+    member = models.ForeignKey("shops.Member", models.PROTECT, null=True, related_name="+")
+    at = models.DateTimeField()
+    set_aside_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["at", "pk"]
+        indexes = [models.Index(fields=["shop", "item"], name="claim_fact_of_item")]
+        constraints = [
+            models.CheckConstraint(
+                condition=~Q(clause="") & ~Q(words="") & ~Q(seen_where=""), name="claim_fact_says_where"
+            )
+        ]
 
 
 class DecisionAnswer(models.TextChoices):
@@ -102,12 +183,35 @@ class Decision(ShopOwned):
         ]
 
 
+class Proposal(ShopOwned):
+    """What the desk prepared for one claimed defect; an owner decides."""
+
+    item = models.OneToOneField(ClaimedDefect, models.PROTECT, related_name="proposal")
+    answer = models.CharField(max_length=8, choices=DecisionAnswer.choices)
+    ground = models.CharField(max_length=40, blank=True)
+    reason = models.TextField()
+    member = models.ForeignKey("shops.Member", models.PROTECT, related_name="+")
+    at = models.DateTimeField()
+
+    class Meta:
+        constraints = [one_of("proposal", "answer", DecisionAnswer)]
+
+
+class LetterAbout(models.TextChoices):
+    RECEIVED = "received", _("received")
+    DECISION = "decision", _("decision")
+
+
 class Letter(ShopOwned):
     """What was told to the claimant, kept exactly as sent."""
 
     freeze = Freeze()
 
+    About = LetterAbout
+
     claim = models.ForeignKey(Claim, models.PROTECT, related_name="letters")
+    about = models.CharField(max_length=8, choices=About.choices, default=About.DECISION)
+    to = models.CharField(max_length=254, blank=True)
     text = models.TextField()
     pdf_sha256 = models.CharField(max_length=64, blank=True)
     sent_at = models.DateTimeField()

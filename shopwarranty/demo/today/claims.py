@@ -4,6 +4,7 @@ from collections.abc import Iterator
 from datetime import time, timedelta
 from decimal import Decimal
 
+from shopwarranty.claims.actions import due_after
 from shopwarranty.claims.models import Claim, ClaimedDefect, Decision, MakerClaim, MakerClaimPiece
 from shopwarranty.defects.models import ActionDefect, CorrectiveAction, Defect
 from shopwarranty.inspections.models import HolderReport
@@ -57,6 +58,8 @@ def _claim(day: Day, number: int, told: sources.Claim, defect: Defect) -> None:
         words=words,
         is_safety=False,
         state=told.state,
+        state_since=at,
+        due_on=due_after(told.state, at.astimezone(day.shop.zone).date()),
     )
     item = ClaimedDefect.objects.create(claim=claim, place=defect.place, defect=defect, words=words)
     if told.answer:
