@@ -84,6 +84,9 @@ INSTALLED_APPS = [
     "django.forms",
     "csp",
     "axes",
+    "django_otp",
+    "django_otp.plugins.otp_totp",
+    "django_otp.plugins.otp_static",
     "django_q",
 ]
 
@@ -157,6 +160,8 @@ AXES_DISABLE_ACCESS_LOG = True
 AXES_CLIENT_IP_CALLABLE = "shopwarranty.shops.asked_from.asked_from"
 AXES_LOCKOUT_CALLABLE = "shopwarranty.shops.views.sign_in.too_often"
 AXES_VERBOSE = False
+OTP_TOTP_ISSUER = "shopwarranty"
+OTP_ADMIN_HIDE_SENSITIVE_DATA = True
 LOGIN_URL = "sign-in"
 LOGIN_REDIRECT_URL = "home"
 LOGOUT_REDIRECT_URL = "sign-in"

@@ -1,7 +1,7 @@
 from django.contrib.auth.views import LogoutView
 from django.urls import path
 
-from .views import people, settings, sign_in
+from .views import people, second_step, settings, sign_in
 
 urlpatterns = [
     path("account/", people.account, name="account"),
@@ -21,6 +21,8 @@ urlpatterns = [
 public_urlpatterns = [
     path("", sign_in.home, name="home"),
     path("sign-in/", sign_in.SignIn.as_view(), name="sign-in"),
+    path("second-step/", second_step.code, name="second-step"),
+    path("second-step/set-up/", second_step.set_up, name="second-step-set-up"),
     path("sign-out/", LogoutView.as_view(), name="sign-out"),
     path("welcome/<uidb64>/<token>/", sign_in.Welcome.as_view(), name="welcome"),
     path("join/<token>/", sign_in.join, name="join"),

@@ -6,6 +6,7 @@ from django.contrib import admin
 from django.test import Client
 from django.urls import reverse
 
+from shopwarranty.shops import second_step
 from shopwarranty.shops.models import Bay, User
 from shopwarranty.shops.rows import ShopOwned
 from shopwarranty.shops.scope import every_shop
@@ -16,6 +17,9 @@ def operator() -> Client:
     user = User.objects.create_superuser("operator@host.example", name="Operator")
     client = Client()
     client.force_login(user)
+    session = client.session
+    session[second_step.DONE] = True
+    session.save()
     return client
 
 

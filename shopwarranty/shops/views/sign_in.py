@@ -12,15 +12,23 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods
 
+from .. import second_step
 from ..actions import InvitationOver, accept_invitation, hashed
 from ..forms import JoinForm
 from ..models import Invitation, Member, User
 from ..scope import every_shop, shop_scope
+from . import second_step as asked_second
 
 
 class SignIn(views.LoginView):
     template_name = "shops/sign_in.html"
     redirect_authenticated_user = True
+
+    def form_valid(self, form: Any) -> HttpResponse:
+        user = form.get_user()
+        if second_step.is_set_up(user):
+            return asked_second.ask(self.request, user, self.get_success_url())
+        return super().form_valid(form)
 
 
 def too_often(request: Any, _seen: object = None, _credentials: object = None) -> HttpResponse:
@@ -35,6 +43,12 @@ class Welcome(views.PasswordResetConfirmView):
     post_reset_login = True
     post_reset_login_backend = "django.contrib.auth.backends.ModelBackend"
     success_url = reverse_lazy("home")
+
+    def form_valid(self, form: Any) -> HttpResponse:
+        """A new password is no second step: who has one set up signs in with it afterwards."""
+        if second_step.is_set_up(self.user):
+            self.post_reset_login = False
+        return super().form_valid(form)
 
 
 class ForgotPassword(views.PasswordResetView):
