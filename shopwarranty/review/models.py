@@ -61,3 +61,27 @@ class FixedReview(ShopOwned):
         ordering = ["-made_at", "-pk"]
         indexes = [models.Index(fields=["shop", "family", "part", "-made_at"], name="fixed_review_newest")]
         constraints = [one_of("fixed_review", "part", FixedPart)]
+
+
+class CheckCosts(ShopOwned):
+    """What the owner says a lift costs, caught while small or grown, and a minute of a check, in the shop's
+    currency; and for how many days a lift stays small. A shop without a row has said nothing."""
+
+    caught_early = models.DecimalField(max_digits=9, decimal_places=2)
+    caught_late = models.DecimalField(max_digits=9, decimal_places=2)
+    minute = models.DecimalField(max_digits=7, decimal_places=2)
+    grows_after = models.PositiveSmallIntegerField()
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["shop"], name="check_costs_once"),
+            models.CheckConstraint(
+                condition=models.Q(
+                    caught_early__gte=0,
+                    caught_late__gte=models.F("caught_early"),
+                    minute__gte=0,
+                    grows_after__range=(1, 365),
+                ),
+                name="check_costs_possible",
+            ),
+        ]
