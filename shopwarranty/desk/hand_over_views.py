@@ -226,13 +226,14 @@ def handed_over(request: Any, pk: int) -> HttpResponse:
         return redirect("hand-over", request.shop.slug, job.pk)
     certificate = in_force(job)
     checks = tuple(Check.objects.filter(job=job).select_related("plan"))
+    following = next_check(checks, request.today)
     context = {
         "job": job,
         "certificate": certificate,
         "holder": certificate.holder if certificate else None,
         "sent": times_sent(certificate) if certificate else 0,
-        "next_check": next_check(checks, request.today),
-        "check_url": link("checks", request.shop.slug),
+        "next_check": following,
+        "check_url": link("book-check", request.shop.slug, following.pk) if following else "",
         "section": "jobs",
     }
     return render(request, "desk/handed_over.html", context)

@@ -107,6 +107,13 @@ def booked() -> Rows:
     return waiting().filter(Exists(standing)).order_by("booked_for", "pk")
 
 
+def wants_earlier() -> Rows:
+    """In the order in which they asked."""
+    open_states = (Check.State.DUE, Check.State.MISSED)
+    rows = checks_with_details().filter(earlier_wanted=True, state__in=open_states)
+    return rows.order_by("earlier_since", "pk")
+
+
 def every_check() -> Rows:
     return checks_with_details().order_by("-due_on", "-pk")
 

@@ -1,10 +1,13 @@
 from django.urls import path
 
-from .views import booking, checks, offering, plans, stop, week, writing
+from .views import booking, checks, earlier, offering, plans, stop, week, writing
 
 urlpatterns = [
     path("checks/", checks.checks, name="checks"),
+    path("checks/earlier/", earlier.earlier, name="earlier"),
     path("checks/<int:pk>/", checks.check, name="check"),
+    path("checks/<int:pk>/sooner/", earlier.want_earlier, name="want-earlier"),
+    path("checks/<int:pk>/sooner/offer/", earlier.offer_earlier, name="offer-earlier"),
     path("checks/<int:pk>/book/", booking.book_check, name="book-check"),
     path("checks/<int:pk>/call/", checks.note_call, name="note-call"),
     path("checks/<int:pk>/aside/", checks.set_aside, name="check-aside"),

@@ -37,7 +37,7 @@ def book_check(
     """
     try:
         _must_want_a_time(check)
-        _must_be_offered(slot, opening_of(check.shop, slot.minutes), now)
+        must_be_offered(slot, opening_of(check.shop, slot.minutes), now)
         booking = _promise(check=check, slot=slot, actor=actor, now=now, by_holder=by_holder)
     except AlreadyBooked as refusal:
         return _own_press(check, slot, actor, by_holder, refusal)
@@ -78,7 +78,7 @@ def move_booking(
     """
     if slot.starts_utc == booking.starts_at:
         return booking
-    _must_be_offered(slot, opening_of(booking.shop, slot.minutes), now)
+    must_be_offered(slot, opening_of(booking.shop, slot.minutes), now)
     try:
         heard = _leave(booking, Booking.State.MOVED, actor, now)
     except BookingOver as refusal:
@@ -139,7 +139,7 @@ def _must_want_a_time(check: Check) -> None:
         raise AlreadyBooked
 
 
-def _must_be_offered(slot: Slot, opening: Opening, now: datetime) -> None:
+def must_be_offered(slot: Slot, opening: Opening, now: datetime) -> None:
     if slot.starts_utc <= now:
         raise SlotPast
     if not may_be_booked(slot, opening.hours, opening.rules, now=now):

@@ -18,6 +18,7 @@ from .. import actions, selectors, telling
 from ..actions.refusals import CheckRefusal, SlotNotOffered
 from ..check_rows import row_of
 from ..choosing_a_time import load_choice, slot_named
+from ..earlier import waiting_for_earlier
 from ..forms import BeyondForm, CancelForm
 from ..models import Booking
 from ..words import refusal_words
@@ -127,8 +128,16 @@ def cancel_booking(request: Any, pk: int) -> HttpResponse:
             tell(request, refusal_words(refusal), level=messages.ERROR)
         else:
             tell(request, _("Called off. The check stays due and can get another time."))
+            if somebody_waits(request):
+                tell(request, _("A place opened, and somebody asked for an earlier time."))
+                return redirect("earlier", request.shop.slug)
         return redirect("check", request.shop.slug, booking.check_due_id)
     return render(request, "web/confirm.html", cancel_words(request, booking, form))
+
+
+def somebody_waits(request: Any) -> bool:
+    rows = waiting_for_earlier(request.shop, now=request.now, today=request.today)
+    return any(row.place is not None for row in rows)
 
 
 def cancel_words(request: Any, booking: Booking, form: CancelForm) -> dict[str, Any]:

@@ -53,6 +53,7 @@ def checks(request: Any) -> HttpResponse:
         "filters": FILTER_WORDS.items(),
         "words": words,
         "sentence": sentence(calls, late),
+        "wait": Check.objects.filter(earlier_wanted=True).count(),
     }
     return render(request, "inspections/checks.html", context)
 
