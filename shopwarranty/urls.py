@@ -17,6 +17,7 @@ ROOMS = (
     "warranty",
     "inspections",
     "inspections.holder",
+    "inspections.feeds",
     "defects",
     "claims",
     "trials",

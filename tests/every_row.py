@@ -7,7 +7,7 @@ from shopwarranty.claims.models import Claim, ClaimedDefect, ClaimFact, Letter
 from shopwarranty.defects.models import Defect, ShopDefectKind
 from shopwarranty.films.models import Cut, MakerTerms
 from shopwarranty.inspections.actions.check_plans import change_check_plan
-from shopwarranty.inspections.models import CheckPlan
+from shopwarranty.inspections.models import CalendarFeed, CheckPlan
 from shopwarranty.inspections.plan_changes import PlanValues
 from shopwarranty.jobs.actions import add_usual_method
 from shopwarranty.jobs.models import (
@@ -73,6 +73,7 @@ class Rows:
     plan_change: int
     booking: int
     report: int
+    calendar_feed: int
     visit: int
     finding: int
     defect: int
@@ -146,6 +147,9 @@ def rows_of(people: ShopPeople) -> Rows:
         plan_change=plan_changed(booking.check_due.plan, people).pk,
         booking=booking.pk,
         report=builders.a_report(job, words=f"Said to {slug}").pk,
+        calendar_feed=CalendarFeed.objects.create(
+            bay=Bay.objects.get(), token_hash=sha256(f"feed {slug}".encode()).hexdigest(), made_at=NOW
+        ).pk,
         visit=builders.a_visit(job, finished=False).pk,
         finding=looked.findings.earliest("pk").pk,
         defect=Defect.objects.get().pk,

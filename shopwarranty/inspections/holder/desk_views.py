@@ -1,6 +1,7 @@
 """What holders sent in, at the desk: read, accepted as a visit by photo, or put aside; and their links."""
 
 from typing import Any
+from urllib.parse import urlsplit
 
 from django.contrib import messages
 from django.core.paginator import Paginator
@@ -195,6 +196,7 @@ def holder_links(request: Any, pk: int) -> HttpResponse:
         "people": people,
         "links": links[:50],
         "address": address,
+        "path": urlsplit(address).path,
         "shown_for": shown_for,
         "section": "jobs",
     }

@@ -7,14 +7,15 @@ from functools import wraps
 from typing import Any, Final
 
 from django.db.models import Q
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import render
 from django.utils import timezone, translation
 from django.views.decorators.csrf import csrf_exempt
 
 from shopwarranty.jobs.models import HolderLink
+from shopwarranty.shops.asked_from import asked_from
 from shopwarranty.shops.scope import shop_scope
-from shopwarranty.warranty.public_views import asked_from, kept_private
+from shopwarranty.warranty.public_views import kept_private
 
 from .asked import too_often
 from .links import find_link
@@ -60,10 +61,9 @@ def entered(link: HolderLink) -> Iterator[None]:
         yield
 
 
-def unknown(request: HttpRequest) -> HttpResponse:
+def unknown(request: Any) -> HttpResponse:
     """One answer, whatever is wrong with the address."""
-    now = timezone.now()
-    often = too_often("unknown link", asked_from(request), at_most=UNKNOWN_AN_HOUR, now=now)
+    often = too_often("unknown link", asked_from(request), at_most=UNKNOWN_AN_HOUR, now=request.now)
     return render(request, "inspections/holder/unknown.html", status=429 if often else 404)
 
 
