@@ -20,6 +20,8 @@ pillow_heif.register_heif_opener(thumbnails=False)
 FORMATS: Final = ("JPEG", "PNG", "WEBP", "HEIF")
 LONGEST: Final = 2560
 THUMBNAIL: Final = 320
+BAND: Final = 64  # rows of the smaller picture worked on at once
+KEEP_PROFILE: Final = ("RGB", "CMYK", "L")  # colours that a profile speaks of
 DATE_TIME_ORIGINAL, OFFSET_TIME_ORIGINAL, EXIF_POINTER = 0x9003, 0x9011, 0x8769
 SRGB: Final = ImageCms.createProfile("sRGB")
 
@@ -81,8 +83,7 @@ def decoded(sent: bytes, max_pixels: int) -> tuple[Image.Image, datetime | None]
                 opened.draft("RGB", (LONGEST, LONGEST))
             opened.load()
             taken_at = camera_time(opened)
-            shrink(opened)
-            turned = ImageOps.exif_transpose(opened)
+            turned = ImageOps.exif_transpose(shrink(opened))
             return in_srgb(turned), taken_at
     except PhotoRefused:
         raise
@@ -94,17 +95,34 @@ def decoded(sent: bytes, max_pixels: int) -> tuple[Image.Image, datetime | None]
         raise PhotoRefused("damaged") from error
 
 
-def shrink(picture: Image.Image) -> None:
-    """Before anything is copied: a picture of 80 million pixels takes 240 MB for every copy."""
-    if picture.mode in ("RGB", "RGBA", "L", "LA", "CMYK") and max(picture.size) > LONGEST:
-        picture.thumbnail((LONGEST, LONGEST), Image.Resampling.LANCZOS, reducing_gap=2.0)
+def shrink(picture: Image.Image) -> Image.Image:
+    """Smaller by a whole factor before anything is copied, band by band.
+
+    Eighty million pixels with transparency take 320 MB, and as much again for every copy.
+    """
+    factor = max(picture.size) // LONGEST
+    if factor < 2:
+        return picture
+    mode = picture.mode if picture.mode in KEEP_PROFILE else "RGB"
+    small = Image.new(mode, (-(-picture.width // factor), -(-picture.height // factor)))
+    for top in range(0, picture.height, factor * BAND):
+        band = picture.crop((0, top, picture.width, min(top + factor * BAND, picture.height)))
+        kept = band if band.mode in KEEP_PROFILE else flattened(band)
+        small.paste(kept.reduce(factor), (0, top // factor))
+    small.info = {name: value for name, value in picture.info.items() if name != "transparency"}
+    return small
 
 
 def in_srgb(picture: Image.Image) -> Image.Image:
     """On white where it was transparent, in the colours a browser shows."""
     profile = picture.info.get("icc_profile")
-    if profile and picture.mode in ("RGB", "CMYK", "L"):
+    if profile and picture.mode in KEEP_PROFILE:
         picture = converted(picture, profile)
+    return flattened(picture)
+
+
+def flattened(picture: Image.Image) -> Image.Image:
+    """RGB in a fresh image; on white where it was transparent."""
     if picture.mode in ("RGBA", "LA", "PA") or "transparency" in picture.info:
         layered = picture.convert("RGBA")
         flat = Image.new("RGB", picture.size, "white")

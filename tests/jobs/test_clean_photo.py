@@ -180,3 +180,35 @@ def test_mutated_photos_are_kept_clean_or_refused_and_never_anything_else() -> N
             assert not image.getexif()
         outcomes["kept"] += 1
     assert min(outcomes.values()) > 5, outcomes
+
+
+@pytest.mark.parametrize("mode", ["RGB", "RGBA", "P", "L", "I;16", "CMYK"])
+def test_a_very_large_picture_is_made_smaller_in_bands_that_fit_each_other(mode: str) -> None:
+    """Red above, blue below: the same in the small one, whatever the mode."""
+    wide, high = 5200, 1300
+    image = Image.new("RGB", (wide, high), (200, 20, 20))
+    image.paste((20, 20, 200), (0, 700, wide, high))
+    kind = "JPEG" if mode == "CMYK" else "PNG"
+    sent = Image.new("I;16", (wide, high), 40_000) if mode == "I;16" else image.convert(mode)
+    done = clean(saved(sent, kind), max_pixels=10_000_000)
+    assert max(done.width, done.height) <= 2560
+    with Image.open(io.BytesIO(done.content)) as small:
+        above, below = small.getpixel((50, 10)), small.getpixel((50, done.height - 10))
+        edge = small.getpixel((done.width - 2, done.height - 2))
+    assert isinstance(above, tuple)
+    assert isinstance(below, tuple)
+    assert isinstance(edge, tuple)
+    assert min(edge) < 250  # no white or black rim where the last band ends
+    if mode not in ("L", "I;16"):
+        assert above[0] > above[2] + 80
+        assert below[2] > below[0] + 80
+    if mode == "I;16":
+        assert abs(above[0] - 40_000 // 256) < 4
+
+
+def test_a_large_picture_lying_on_its_side_is_turned_after_it_was_made_smaller() -> None:
+    exif = Image.Exif()
+    exif[0x0112] = 6
+    sent = saved(picture(size=(5200, 1300)), "PNG", exif=exif)
+    done = clean(sent, max_pixels=10_000_000)
+    assert done.height > done.width

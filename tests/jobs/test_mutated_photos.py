@@ -31,7 +31,7 @@ from .mutated_photos import HIDDEN, SECRET, mutated_photos
 
 SEED = int(os.environ.get("MUTATED_PHOTOS_SEED", "20261125"))
 COUNT = int(os.environ.get("MUTATED_PHOTOS", "100"))
-MOST_MEGABYTES = 700
+MOST_MEGABYTES = 600
 # What exiftool says of the file itself and of the JFIF header that every JPEG of ours has.
 OWN_GROUPS = {"SourceFile", "ExifTool", "System", "File", "JFIF", "Composite"}
 
