@@ -7,7 +7,7 @@ from datetime import date, datetime
 from typing import NamedTuple
 from zoneinfo import ZoneInfo
 
-from django.db.models import Q
+from django.db.models import F, Q
 
 from shopwarranty.inspections.models import Finding, Visit
 from shopwarranty.jobs.models import Place
@@ -92,7 +92,7 @@ def watched_places(job_ids: list[int], rule: Rule) -> Iterator[WatchedPlace]:
     rows = Place.objects.filter(piece__panel_work__job_id__in=job_ids).order_by("pk")
     places = [_Row(*row) for row in rows.values_list(*_PATHS)]
     where = {place.pk: _where(place) for place in places}
-    told = _told(job_ids, where, rule)
+    told = _told(job_ids, where, rule, zone)
     for place in places:
         yield WatchedPlace(
             place.pk,
@@ -122,7 +122,7 @@ def _laid_after(place: _Row) -> date | None:
     return place.replaced_ended_on if place.replaced_panel_id == place.panel_id else None
 
 
-def _told(job_ids: list[int], where: Mapping[int, Where], rule: Rule) -> _Told:
+def _told(job_ids: list[int], where: Mapping[int, Where], rule: Rule, zone: ZoneInfo) -> _Told:
     finished = Visit.objects.filter(job_id__in=job_ids, state=Visit.State.FINISHED)
     visits = {visit.pk: visit for visit in finished}
     planned: dict[int, list[date]] = defaultdict(list)
@@ -130,30 +130,39 @@ def _told(job_ids: list[int], where: Mapping[int, Where], rule: Rule) -> _Told:
         if counts_as_planned(visit):
             planned[visit.job_id].append(visit.happened_on)
     remedied, laid = _remedies(job_ids)
-    return _Told(_looks(job_ids, visits, where, rule), remedied, planned, laid)
+    return _Told(_looks(job_ids, visits, where, rule, zone), remedied, planned, laid)
 
 
 def _looks(
-    job_ids: list[int], visits: Mapping[int, Visit], where: Mapping[int, Where], rule: Rule
+    job_ids: list[int], visits: Mapping[int, Visit], where: Mapping[int, Where], rule: Rule, zone: ZoneInfo
 ) -> Mapping[int, list[Look]]:
     sights, looks = _sights(job_ids), defaultdict(list)
     seen_something = Finding.objects.filter(
         visit__job_id__in=job_ids, visit__state=Visit.State.FINISHED, corrected_at__isnull=True
     ).exclude(result=Finding.Result.NOT_LOOKED)
-    for pk, visit_id, place_id, result in seen_something.order_by("pk").values_list(
-        "pk", "visit_id", "place_id", "result"
+    for pk, visit_id, place_id, result, at in seen_something.order_by("pk").values_list(
+        "pk", "visit_id", "place_id", "result", "at"
     ):
         seen: Seen = Seen.HELD
         defect: int | None = None
         if result == Finding.Result.DEFECT:
             seen, defect = judge(sights[pk], where[place_id], rule)
-        looks[place_id].append(_look(visits[visit_id], seen, defect))
+        visit = visits[visit_id]
+        looks[place_id].append(_look(visit, looked_on(visit, at, zone), seen, defect))
     return looks
 
 
-def _look(visit: Visit, seen: Seen, defect: int | None) -> Look:
+def looked_on(visit: Visit, at: datetime, zone: ZoneInfo) -> date:
+    """A handover look may go on over days: each place has the day on which it was looked at."""
+    began = visit.started_at.astimezone(zone).date()
+    if not visit.is_handover_look or began >= visit.happened_on:
+        return visit.happened_on
+    return min(max(at.astimezone(zone).date(), began), visit.happened_on)
+
+
+def _look(visit: Visit, on: date, seen: Seen, defect: int | None) -> Look:
     return Look(
-        visit.happened_on,
+        on,
         seen,
         planned=counts_as_planned(visit),
         handover=visit.is_handover_look,
@@ -178,17 +187,22 @@ def _sights(job_ids: list[int]) -> Mapping[int, list[Sight]]:
 
 
 def _remedies(job_ids: list[int]) -> tuple[Mapping[int, list[date]], Mapping[int, date]]:
-    """Days that started a life, by place; days on which new pieces were laid."""
+    """Days that started a life, by place; days on which new pieces were laid.
+
+    What failed again within the look that found it was not put right by its first remedy.
+    """
+    again = Q(defect__recurrences__sightings__finding=F("defect__sightings__finding"))
+    in_vain = set(Remedy.objects.filter(again).values_list("pk", flat=True))
     remedied: dict[int, list[date]] = defaultdict(list)
     laid: dict[int, date] = {}
     of_jobs = Q(defect__place__piece__panel_work__job_id__in=job_ids)
     new_pieces = Q(new_piece__panel_work__job_id__in=job_ids)
-    for place_id, kind, done_on, new_piece_id in (
+    for pk, place_id, kind, done_on, new_piece_id in (
         Remedy.objects.filter(of_jobs | new_pieces)
         .order_by("done_on", "pk")
-        .values_list("defect__place_id", "kind", "done_on", "new_piece_id")
+        .values_list("pk", "defect__place_id", "kind", "done_on", "new_piece_id")
     ):
-        if kind in STARTS_LIFE:
+        if kind in STARTS_LIFE and pk not in in_vain:
             remedied[place_id].append(done_on)
         if new_piece_id is not None:
             laid.setdefault(new_piece_id, done_on)

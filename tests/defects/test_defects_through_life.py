@@ -37,7 +37,7 @@ def open_visit(job: Any, hand: Actor, on: date = b.TODAY, **more: Any) -> Visit:
 
 def say(visit: Visit, hand: Actor, key: str, *sights: SightSaid, result: str = "") -> Finding | None:
     said = PlaceSaid(b.a_place(visit.job, key), result or ("defect" if sights else "clean"), sights=sights)
-    return actions.say_place(visit=visit, said=said, actor=hand, now=b.NOW)
+    return actions.say_place(visit=visit, said=said, actor=hand, now=b.noon(visit.happened_on))
 
 
 def found(
@@ -386,3 +386,110 @@ def test_what_was_put_right_while_the_look_is_open_stays_one_defect_when_the_pan
         say(visit, hand, "window")
     assert Sighting.objects.count() == 1
     assert Finding.objects.get().result == "defect"
+
+
+def over_days(ours: Any, hand: Actor) -> tuple[Any, Visit]:
+    """A handover look begun two days ago, with an edge seen wrong then."""
+    job = b.a_job(finished_on=b.days_ago(3))
+    began = b.days_ago(2)
+    look = start_visit(
+        job=job, origin="planned", is_handover_look=True, actor=hand, now=b.noon(began), today=began
+    )
+    said = PlaceSaid(b.a_place(job, "window"), "defect", sights=(LIFT,))
+    actions.say_place(visit=look, said=said, actor=hand, now=b.noon(began))
+    return job, look
+
+
+def test_a_handover_look_over_several_days_is_of_the_day_it_ends_and_each_place_of_its_own(
+    ours: Any, hand: Actor
+) -> None:
+    """Rework found and put right on the first day, the rest looked at on the third: each from its day."""
+    job, look = over_days(ours, hand)
+    began = b.days_ago(2)
+    defect = Defect.objects.get()
+    actions.record_remedy(defect=defect, kind="reheat", done_on=began, actor=hand, now=b.noon(began))
+    work = b.a_place(job, "window").piece.panel_work
+    actions.save_panel(visit=look, panel_work=work, said=(), sweep=True, actor=hand, now=b.NOW)
+    late = PlaceSaid(b.a_place(job, "bottom"), "defect", sights=(LIFT,))
+    actions.say_place(visit=look, said=late, actor=hand, now=b.NOW)
+    actions.finish_look(visit=look, actor=hand, now=b.NOW)
+    look.refresh_from_db()
+    assert look.happened_on == b.TODAY
+    assert Defect.objects.latest("pk").found_on == b.TODAY
+    life = Life.objects.get(place__key="window")
+    assert (life.starts_on, life.ended) == (began, "open")
+
+
+def test_a_handover_look_typed_in_late_keeps_its_day(ours: Any, hand: Actor) -> None:
+    job, on = b.a_job(finished_on=b.days_ago(3)), b.days_ago(2)
+    look = start_visit(
+        job=job,
+        origin="planned",
+        is_handover_look=True,
+        happened_on=on,
+        actor=hand,
+        now=b.NOW,
+        today=b.TODAY,
+    )
+    actions.finish_look(visit=look, actor=hand, now=b.NOW)
+    look.refresh_from_db()
+    assert look.happened_on == on
+
+
+def test_what_fails_again_within_the_same_look_is_a_new_defect_and_its_first_remedy_starts_no_life(
+    ours: Any, hand: Actor
+) -> None:
+    job, look = over_days(ours, hand)
+    began, first = b.days_ago(2), Defect.objects.get()
+    actions.record_remedy(defect=first, kind="reheat", done_on=began, actor=hand, now=b.noon(began))
+    second = actions.fails_again(defect=first, severity=3, actor=hand, now=b.noon(b.days_ago(1)))
+    assert (second.recurrence_of, second.state, second.at_handover) == (first, "open", True)
+    again = PlaceSaid(b.a_place(job, "window"), "defect", sights=(LIFT,))
+    actions.say_place(visit=look, said=again, actor=hand, now=b.NOW)
+    assert Defect.objects.count() == 2
+    actions.record_remedy(defect=second, kind="reheat", done_on=b.TODAY, actor=hand, now=b.NOW)
+    actions.finish_look(visit=look, actor=hand, now=b.NOW)
+    life = Life.objects.get(place__key="window")
+    assert (life.starts_on, life.number) == (b.TODAY, 1)
+
+
+def test_after_the_look_a_remedied_defect_fails_again_only_at_the_next_visit(job: Any, hand: Actor) -> None:
+    defect = found(job, hand)
+    remedy(defect, hand)
+    with pytest.raises(refusals.NotOpen):
+        actions.fails_again(defect=defect, severity=2, actor=hand, now=b.NOW)
+
+
+def test_a_finding_that_was_wrong_is_corrected_after_a_remedy_and_the_remedy_stays(
+    job: Any, hand: Actor
+) -> None:
+    """The place never failed; that somebody heated it that day starts a life as any remedy does."""
+    defect = found(job, hand, on=b.days_ago(30))
+    remedy(defect, hand, on=b.days_ago(29))
+    finding = Finding.objects.get(result="defect")
+    clean = PlaceSaid(finding.place, "clean")
+    actions.correct_place(finding=finding, said=clean, why="wrong place", actor=hand, now=b.NOW)
+    defect.refresh_from_db()
+    assert (defect.state, defect.verified) == ("remedied", False)
+    assert Remedy.objects.get().defect == defect
+    lives = Life.objects.filter(place=finding.place).order_by("number")
+    assert [(life.ended, life.ended_why) for life in lives] == [("other", "put_right"), ("open", "")]
+
+
+def test_a_corrected_severity_stays_with_the_defect_that_was_put_right(job: Any, hand: Actor) -> None:
+    defect = found(job, hand, on=b.days_ago(30))
+    remedy(defect, hand, on=b.days_ago(29))
+    finding = Finding.objects.get(result="defect")
+    worse = PlaceSaid(finding.place, "defect", sights=(SightSaid("edge-lift", 4, extent_mm=40),))
+    actions.correct_place(finding=finding, said=worse, why="it was 40 mm", actor=hand, now=b.NOW)
+    assert Defect.objects.get() == defect
+    assert defect.sightings.order_by("-pk")[0].severity == 4
+
+
+def test_the_line_about_film_that_is_not_ours_survives_a_note_typed_before_it(job: Any, hand: Actor) -> None:
+    visit = open_visit(job, hand)
+    actions.note_not_ours(visit=visit, panel="roof", words="someone else's film", actor=hand, now=b.NOW)
+    stale = Visit.objects.get(pk=visit.pk)
+    actions.finish_look(visit=stale, actor=hand, now=b.NOW, note="Washed two days before.")
+    visit.refresh_from_db()
+    assert visit.note == "Washed two days before.\nroof: someone else's film"

@@ -350,9 +350,29 @@ def test_there_is_one_handover_look_and_none_beside_a_visit_of_another_kind(ours
     with pytest.raises(refusals.AnotherVisitOpen):
         start(job, hand, is_handover_look=True)
     actions.drop_visit(visit=walk_in, actor=hand, now=b.NOW)
-    finish(start(job, hand, is_handover_look=True), hand)
+    look = start(job, hand, is_handover_look=True)
+    for place in b.places_of(job):
+        actions.say_finding(visit=look, place=place, result="clean", now=b.NOW)
+    finish(look, hand)
     with pytest.raises(refusals.VisitOver):
         start(job, hand, is_handover_look=True)
+
+
+def test_a_handover_look_finished_early_is_opened_again_for_what_nobody_looked_at(
+    ours: Any, hand: Actor
+) -> None:
+    job = b.a_job()
+    look = start(job, hand, is_handover_look=True)
+    first, *rest = b.places_of(job)
+    actions.say_finding(visit=look, place=first, result="clean", now=b.NOW)
+    finish(look, hand)
+    again = start(job, hand, is_handover_look=True)
+    assert (again.pk, again.state, again.finished_at) == (look.pk, "open", None)
+    assert [each.place for each in again.findings.all()] == [first]
+    for place in rest:
+        actions.say_finding(visit=again, place=place, result="clean", now=b.NOW)
+    assert finish(again, hand).findings.filter(result="clean").count() == 1 + len(rest)
+    assert Visit.objects.count() == 1
 
 
 def test_a_look_dated_before_the_film_was_laid_is_refused(job: Any, hand: Actor) -> None:

@@ -13,7 +13,7 @@ from .looking import (
 )
 from .own_kinds import add_defect_kind, count_as_failure, retire_defect_kind
 from .remedies import How, record_remedy
-from .sightings import add_photo, see_defect, take_back_sightings
+from .sightings import add_photo, fails_again, see_defect, take_back_sightings
 
 __all__ = [
     "How",
@@ -23,6 +23,7 @@ __all__ = [
     "add_photo",
     "correct_place",
     "count_as_failure",
+    "fails_again",
     "finish_look",
     "found_unrecorded",
     "judge_cause",

@@ -9,10 +9,11 @@ from shopwarranty.shops.history import Actor, StaleState, move_state, record_cha
 from shopwarranty.trade.words import CAUSES, keys
 
 from ..lives import rebuild_lives
-from ..models import Defect
+from ..models import Defect, DefectState
 from .refusals import NotOpen, UnknownKind
 
 UNKNOWN: Final = "unknown"
+OVER: Final = (DefectState.REMEDIED, DefectState.ENDED)
 
 
 @transaction.atomic
@@ -35,7 +36,7 @@ def judge_cause(*, defect: Defect, cause: str, sure: str, actor: Actor, now: dat
 
 @transaction.atomic
 def verify(*, defect: Defect, found_again: bool, actor: Actor, now: datetime, why: str = "") -> Defect:
-    """Somebody looked again. What cannot be found again stays listed, and out of every rate."""
+    """Somebody looked again. What cannot be found again stays listed, out of every rate. Raises NotOpen."""
     state = Defect.State.OPEN if found_again else Defect.State.NOT_REPRODUCED
     try:
         move_state(
@@ -53,3 +54,14 @@ def verify(*, defect: Defect, found_again: bool, actor: Actor, now: datetime, wh
         raise NotOpen from stale
     rebuild_lives([defect.place.piece.panel_work.job_id])
     return defect
+
+
+@transaction.atomic
+def never_there(*, defect: Defect, actor: Actor, now: datetime, why: str) -> None:
+    """Only a corrected finding ever saw it. What was done about it meanwhile was done, and stays as it is."""
+    if defect.state not in OVER:
+        verify(defect=defect, found_again=False, actor=actor, now=now, why=why)
+        return
+    defect.verified, defect.verified_by, defect.verified_at = False, actor.member, now
+    defect.save(update_fields=["verified", "verified_by", "verified_at"])
+    record_change(row=defect, act="was not there", actor=actor, at=now, after={"verified": False}, why=why)

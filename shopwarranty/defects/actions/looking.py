@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Final
 
 from django.db import transaction
 from django.db.models import F, Q
@@ -13,12 +14,15 @@ from shopwarranty.inspections.models import Finding, Visit
 from shopwarranty.jobs.actions import add_place
 from shopwarranty.jobs.models import FilmPiece, PanelWork, Place
 from shopwarranty.shops.history import Actor, record_change
+from shopwarranty.shops.models import Change
 
 from ..lives import rebuild_lives
 from ..models import Defect
-from .judging import verify
+from .judging import never_there
 from .refusals import NameMissing, NotDescribed
 from .sightings import see_defect, take_back_sightings
+
+NOT_OURS: Final = "not our film"
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,7 +128,19 @@ def finish_look(
     )
     if places := [finding.place for finding in bare.select_related("place__piece__panel_work")]:
         raise NotDescribed(places)
-    return inspections.finish_visit(visit=visit, actor=actor, now=now, note=note, signed_name=signed_name)
+    kept = None if note is None else with_lines_kept(visit, note)
+    return inspections.finish_visit(visit=visit, actor=actor, now=now, note=kept, signed_name=signed_name)
+
+
+def with_lines_kept(visit: Visit, note: str) -> str:
+    """The note as typed, with what was noted of film that is not ours meanwhile: that is a finding."""
+    noted = Change.objects.filter(table=Visit._meta.db_table, row=visit.pk, act=NOT_OURS).order_by("pk")
+    lines = [_line(each.after.get("panel", ""), each.after.get("words", "")) for each in noted]
+    return "\n".join([note, *(line for line in lines if line not in note)]).strip()
+
+
+def _line(panel: str, words: str) -> str:
+    return f"{panel}: {words}".strip(": ")
 
 
 @transaction.atomic
@@ -146,7 +162,7 @@ def _withdraw_unseen(finding: Finding, why: str, actor: Actor, now: datetime) ->
     for defect in Defect.objects.filter(sightings__finding=finding).exclude(
         pk__in=Defect.objects.filter(seen, place=finding.place).values("pk")
     ):
-        verify(defect=defect, found_again=False, actor=actor, now=now, why=why)
+        never_there(defect=defect, actor=actor, now=now, why=why)
 
 
 @transaction.atomic
@@ -170,7 +186,7 @@ def found_unrecorded(
 @transaction.atomic
 def note_not_ours(*, visit: Visit, panel: str, words: str, actor: Actor, now: datetime) -> None:
     """A panel this job put no film on: noted with the visit, under no cover, in no figure."""
-    line = f"{panel}: {words}".strip(": ")
+    line = _line(panel, words)
     Visit.objects.filter(pk=visit.pk).update(note=f"{visit.note}\n{line}".strip())
     visit.refresh_from_db(fields=["note"])
-    record_change(row=visit, act="not our film", actor=actor, at=now, after={"panel": panel, "words": words})
+    record_change(row=visit, act=NOT_OURS, actor=actor, at=now, after={"panel": panel, "words": words})

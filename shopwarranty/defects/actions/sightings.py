@@ -1,7 +1,7 @@
 """What is wrong at a place: a new defect, or one more sighting of an open one."""
 
 from collections.abc import Collection
-from datetime import datetime
+from datetime import date, datetime
 from uuid import UUID
 
 from django.db import transaction
@@ -15,7 +15,7 @@ from shopwarranty.shops.models import Shop
 
 from ..kinds import KindsOfShop
 from ..models import Defect, DefectPhoto, Sighting
-from .refusals import NoSeverity, NotWrong, RemedyThere, UnknownKind
+from .refusals import NoSeverity, NotOpen, NotWrong, RemedyThere, UnknownKind
 
 SERIES = "defect"
 
@@ -48,9 +48,10 @@ def see_defect(
     if not 1 <= severity <= 4:
         raise NoSeverity
     defect = (
-        _standing(finding.place, kind, actor, now)
+        _of_corrected(finding, kind)
+        or _standing(finding.place, kind, actor, now)
         or _seen_before(finding, kind)
-        or _new(finding, kind, kinds, actor, now)
+        or _new(finding, kind, kinds, now, actor)
     )
     seen = {
         "extent_mm": extent_mm,
@@ -119,12 +120,46 @@ def _standing(place: Place, kind: str, actor: Actor, now: datetime) -> Defect | 
     return last
 
 
+def day_of(visit: Visit, now: datetime) -> date:
+    """A handover look may go on over days; every other visit is of one day."""
+    zone = visit.shop.zone
+    began, today = visit.started_at.astimezone(zone).date(), now.astimezone(zone).date()
+    going_on = visit.is_handover_look and visit.state == Visit.State.OPEN and began == visit.happened_on
+    return max(visit.happened_on, today) if going_on else visit.happened_on
+
+
+@transaction.atomic
+def fails_again(*, defect: Defect, severity: int, actor: Actor, now: datetime, note: str = "") -> Defect:
+    """Put right, and wrong again before the look that found it was finished: a new defect beside the old one.
+
+    Raises NotOpen where no look is open any more: then the next visit sees it.
+    """
+    last = Sighting.objects.filter(defect=defect, finding__visit__state=Visit.State.OPEN)
+    seen = last.select_related("finding__visit__shop", "finding__place").first()
+    if defect.state != Defect.State.REMEDIED or seen is None:
+        raise NotOpen
+    if not 1 <= severity <= 4:
+        raise NoSeverity
+    kinds = KindsOfShop(Shop.objects.get(pk=defect.shop_id))
+    new = _new(seen.finding, defect.kind, kinds, now, actor)
+    least = kinds.least_severity(defect.kind, severity)
+    Sighting.objects.create(defect=new, finding=seen.finding, severity=least, note=note)
+    return new
+
+
+def _of_corrected(finding: Finding, kind: str) -> Defect | None:
+    """A finding put right still speaks of the defect it spoke of, whatever was done about that since."""
+    if finding.corrects is None:
+        return None
+    return Defect.objects.filter(sightings__finding=finding.corrects, kind=kind).order_by("-pk").first()
+
+
 def _seen_before(finding: Finding, kind: str) -> Defect | None:
     """What this look saw itself, though it was put right while the look was still open."""
     return Defect.objects.filter(sightings__finding=finding, kind=kind).order_by("-pk").first()
 
 
-def _new(finding: Finding, kind: str, kinds: KindsOfShop, actor: Actor, now: datetime) -> Defect:
+def _new(finding: Finding, kind: str, kinds: KindsOfShop, now: datetime, actor: Actor) -> Defect:
     visit: Visit = finding.visit
     before = Defect.objects.filter(place__in=earlier_places(finding.place), kind=kind)
     put_right = before.filter(Q(state=Defect.State.REMEDIED) | Q(state=Defect.State.ENDED))
@@ -133,7 +168,7 @@ def _new(finding: Finding, kind: str, kinds: KindsOfShop, actor: Actor, now: dat
         place=finding.place,
         kind=kind,
         kind_words=kinds.named(kind)[:80],
-        found_on=visit.happened_on,
+        found_on=day_of(visit, now),
         at_handover=visit.is_handover_look,
         recurrence_of=put_right.order_by("-found_on", "-pk").first(),
     )

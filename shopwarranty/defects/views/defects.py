@@ -9,6 +9,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
+from shopwarranty.inspections.models import Visit
 from shopwarranty.jobs import photos
 from shopwarranty.jobs.actions.refusals import JobRefusal
 from shopwarranty.jobs.clean_photo import PhotoRefused
@@ -72,6 +73,8 @@ def show(request: Any, row: Any, form: CauseForm) -> HttpResponse:
         "photos": defect_page.photos_of(row),
         "cause": defect_page.cause_words(row),
         "recurrences": list(row.recurrences.order_by("pk")),
+        "look_open": row.state == Defect.State.REMEDIED
+        and row.sightings.filter(finding__visit__state=Visit.State.OPEN).exists(),
         "form": form,
         "section": "defects",
     }
@@ -93,6 +96,8 @@ def judge_cause(request: Any, pk: int) -> HttpResponse:
 @allow(ANYONE)
 def verify(request: Any, pk: int) -> HttpResponse:
     row, found = defect_or_404(pk), request.POST.get("found") == "yes"
+    if request.POST.get("found") == "again":
+        return wrong_again(request, row)
     try:
         actions.verify(defect=row, found_again=found, actor=actor_of(request), now=request.now)
     except DefectRefusal as refusal:
@@ -104,6 +109,20 @@ def verify(request: Any, pk: int) -> HttpResponse:
         )
         tell(request, kept if found else gone)
     return redirect("defect", request.shop.slug, pk)
+
+
+def wrong_again(request: Any, row: Any) -> HttpResponse:
+    """Within the look that found it. As bad as before, until the panel's page says otherwise."""
+    last = row.sightings.order_by("-pk").first()
+    try:
+        new = actions.fails_again(
+            defect=row, severity=last.severity if last else 2, actor=actor_of(request), now=request.now
+        )
+    except DefectRefusal as refusal:
+        tell(request, refusal_words(refusal), level=messages.ERROR)
+        return redirect("defect", request.shop.slug, row.pk)
+    tell(request, _("Kept as a new defect beside the one that was put right."))
+    return redirect("defect", request.shop.slug, new.pk)
 
 
 @require_http_methods(["GET", "POST"])

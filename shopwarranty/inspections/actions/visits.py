@@ -47,13 +47,14 @@ def start_visit(
 
     A planned or walk-in visit looks for the check whose window holds its day. One that came back because of a
     defect or a claim never settles a check: the vehicle is still invited to its next one. The handover look
-    ends with the handover: later it would turn failures into rework.
+    ends with the handover: later it would turn failures into rework. There is one a job; finished before
+    every place was looked at, it is opened again.
     """
     on = happened_on or today
     if on > today:
         raise InTheFuture
-    if is_handover_look:
-        _must_be_before_handover(job)
+    if is_handover_look and job.state != Job.State.OPEN:
+        raise HandedOverAlready
     if not live_places(job, on).filter(_finished_by(job, on)).exists():
         raise NotFinishedYet
     already = _open_visit(job, by_photo)
@@ -61,6 +62,8 @@ def start_visit(
         if is_handover_look and not already.is_handover_look:
             raise AnotherVisitOpen
         return already
+    if is_handover_look and (ended := _ended_look(job)) is not None:
+        return _open_again(ended, actor, now)
     if check is None and origin in SETTLING and not (by_photo or is_handover_look):
         check = check_on(job, on)
     return _save(
@@ -82,12 +85,22 @@ def start_visit(
     )
 
 
-def _must_be_before_handover(job: Job) -> None:
-    """One handover look a job: a second one could not be finished, and so nothing be handed over."""
-    if job.state != Job.State.OPEN:
-        raise HandedOverAlready
-    if Visit.objects.filter(job=job, is_handover_look=True, state=Visit.State.FINISHED).exists():
+def _ended_look(job: Job) -> Visit | None:
+    rows = Visit.objects.filter(job=job, is_handover_look=True, state=Visit.State.FINISHED)
+    ended: Visit | None = rows.first()
+    return ended
+
+
+def _open_again(look: Visit, actor: Actor, now: datetime) -> Visit:
+    """Panels finished after the look, or left out of it, are looked at in it. Raises VisitOver."""
+    seen = look.findings.filter(corrected_at__isnull=True).exclude(result=Finding.Result.NOT_LOOKED)
+    unseen = live_places(look.job, look.happened_on).exclude(pk__in=seen.values("place_id"))
+    if not unseen.exists():
         raise VisitOver
+    finished, opened = Visit.State.FINISHED, Visit.State.OPEN
+    move_state(look, old=finished, new=opened, actor=actor, at=now, finished_at=None)
+    look.findings.filter(said=Finding.Said.LEFT).delete()
+    return look
 
 
 def _finished_by(job: Job, day: date) -> Q:
@@ -146,14 +159,23 @@ def finish_visit(
     When something was looked at, the booking is kept and a check due by then is done; an early visit, one by
     photo, or one in which nothing could be looked at leaves the check open.
     """
-    kept = visit.note if note is None else note
-    _move(visit, Visit.State.FINISHED, actor, now, finished_at=now, note=kept, signed_name=signed_name)
+    more: dict[str, Any] = {} if note is None else {"note": note}
+    if visit.is_handover_look:
+        more["happened_on"] = _last_day(visit, now)
+    _move(visit, Visit.State.FINISHED, actor, now, finished_at=now, signed_name=signed_name, **more)
     _write_down_unseen(visit, now)
     _keep_booking(visit, actor, now)
     if settles_its_check(visit):
         _settle(visit, actor, now)
     findings_changed.send(sender=Visit, job_ids=[visit.job_id])
     return visit
+
+
+def _last_day(visit: Visit, now: datetime) -> date:
+    """A handover look that went on over days is of the day it ended; one typed in late keeps its day."""
+    zone = visit.shop.zone
+    late = visit.started_at.astimezone(zone).date() > visit.happened_on
+    return visit.happened_on if late else max(visit.happened_on, now.astimezone(zone).date())
 
 
 def settles_its_check(visit: Visit) -> bool:
