@@ -34,6 +34,14 @@ class OfferingForm(AsSeen, forms.Form):
     )
     lead_hours = forms.IntegerField(label=gettext_lazy("Hours of notice"), min_value=0, max_value=24 * 14)
     ahead_days = forms.IntegerField(label=gettext_lazy("Days ahead"), min_value=1, max_value=730)
+    people_at_once = forms.IntegerField(
+        label=gettext_lazy("People who look at once"),
+        required=False,
+        min_value=1,
+        max_value=50,
+        widget=forms.NumberInput(attrs={"step": 1, "data-usual": 1}),
+        help_text=gettext_lazy("Where they are fewer than the bays. Empty: as many as bays."),
+    )
     when_closed = forms.ChoiceField(
         label=gettext_lazy("Due on a day when the shop is closed: offer"),
         choices=CheckRules.WhenClosed.choices,
@@ -50,7 +58,7 @@ class OfferingForm(AsSeen, forms.Form):
 
     def __init__(self, typed: Any = None, *, shop: Shop, rules: CheckRules) -> None:
         initial = {name: getattr(shop, name) for name in ("check_minutes", "lead_hours", "ahead_days")}
-        names = ("when_closed", "holidays_country", "holidays_region")
+        names = ("people_at_once", "when_closed", "holidays_country", "holidays_region")
         super().__init__(typed, initial=initial | {name: getattr(rules, name) for name in names})
         country = (typed or {}).get("holidays_country", rules.holidays_country)
         known = regions(country)

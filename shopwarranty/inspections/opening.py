@@ -35,7 +35,7 @@ def opening_of(shop: Shop, minutes: int | None = None, rules: CheckRules | None 
     booking = BookingRules(
         shop.time_zone,
         minutes or shop.check_minutes,
-        lanes(),
+        lanes(rules),
         lead=timedelta(hours=shop.lead_hours),
         days_ahead=shop.ahead_days,
         lane_hours=lane_hours(),

@@ -20,6 +20,9 @@ class CheckRules(ShopOwned):
     WhenClosed = WhenClosed
 
     when_closed = models.CharField(max_length=8, choices=WhenClosed.choices, default=WhenClosed.NEXT)
+    people_at_once = models.PositiveSmallIntegerField(
+        null=True, blank=True, help_text="fewer people than bays: so many checks at once at most"
+    )
     holidays_country = models.CharField(max_length=2, blank=True)
     holidays_region = models.CharField(max_length=12, blank=True)
     send_from = models.TimeField(default=time(8))

@@ -67,6 +67,7 @@ def lane_hours() -> tuple[tuple[int, int, Stretch], ...]:
     return tuple((lane, weekday, Stretch(opens, closes)) for lane, weekday, opens, closes in rows)
 
 
-def lanes() -> tuple[int, ...]:
+def lanes(rules: CheckRules) -> tuple[int, ...]:
+    """Positions of the bays that take checks; no more of them than there are people to look at once."""
     bays = Bay.objects.filter(takes_checks=True, retired_at__isnull=True)
-    return tuple(sorted(set(bays.values_list("position", flat=True))))
+    return tuple(sorted(set(bays.values_list("position", flat=True)))[: rules.people_at_once])

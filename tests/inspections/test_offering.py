@@ -169,6 +169,25 @@ def test_E55_due_on_a_closed_day_the_next_or_the_previous_open_one_is_offered_as
     assert (check.due_on, check.window_to) == (date(2026, 11, 28), date(2026, 12, 12))
 
 
+def test_E63_two_bays_and_one_person_take_one_check_at_a_time_and_more_only_with_a_reason(
+    ours: ShopPeople, owner: Actor
+) -> None:
+    from shopwarranty.inspections.actions import book_beyond
+
+    Bay.objects.create(name="Bay 2", position=2)
+    thursday = b.TODAY + timedelta(days=1)
+    assert "10:00/2" in starts(ours, thursday)
+    actions.change_rules(shop=ours.shop, values={"people_at_once": 1}, actor=owner, now=b.NOW)
+    assert {each[-2:] for each in starts(ours, thursday)} == {"/1"}
+    b.a_booking(b.a_check(), on=thursday)  # at ten
+    assert "10:00/1" not in starts(ours, thursday)
+    ten = datetime.combine(thursday, time(10))
+    booking = book_beyond(
+        check=b.a_check(), starts_local=ten, why="the second one helps", actor=owner, now=b.NOW
+    )
+    assert (booking.lane, booking.over_capacity_why) == (2, "the second one helps")
+
+
 # --- pages
 
 SENT = {
