@@ -10,11 +10,39 @@ from django.utils.html import escape
 from django.utils.safestring import SafeString
 from django.utils.translation import gettext as _
 
+from shopwarranty.web.svg import XMLNS
+
 from . import said
 
 # the effects table: a doubling is as wide to the right as a halving to the left
 FOREST_WIDE, FOREST_HIGH, ONE_AT, DOUBLING = 244.0, 28.0, 111.0, 41.6
 TICKS = ((-2, "¼"), (-1, "½"), (0, ""), (1, "2×"), (2, "4×"))
+
+# The PDF renderer does not reach into a drawing from the page's style sheet.
+PAPER_STYLE = (
+    "<style>"
+    "path{fill:none;stroke-linecap:round;stroke-linejoin:round}"
+    "text{font-family:Liberation Sans,sans-serif;font-size:12px;fill:#333;text-anchor:middle}"
+    ".f-one{stroke:#777;stroke-width:1.5;stroke-dasharray:2 4}"
+    ".f-bar{stroke:#111;stroke-width:3}.f-mid{stroke:#111;stroke-width:5}"
+    ".f-more .f-bar,.f-more .f-mid{stroke:#a03409}.f-fewer .f-bar,.f-fewer .f-mid{stroke:#1a5f74}"
+    ".f-cannot-tell .f-bar,.f-cannot-separate .f-bar{stroke:#585f63;stroke-width:4;stroke-dasharray:0 7}"
+    ".f-cannot-tell .f-mid,.f-cannot-separate .f-mid{stroke:#585f63}"
+    ".c-grid{stroke:#ccc}.c-end{text-anchor:end}.c-n{text-anchor:start;fill:#111;font-weight:bold}"
+    ".c-line{stroke:#111;stroke-width:2.6}.c-step{stroke:#555;stroke-width:1}"
+    ".c-band{stroke:none;fill:#e8e5db}.c-start{text-anchor:start}"
+    ".c-limit{stroke:#a03409;stroke-width:1.5;stroke-dasharray:6 4}.drift .c-line{stroke-width:1.6}"
+    ".curve-pair .c-line.c-0{stroke:#a03409}.curve-pair .c-band.c-0{fill:#f8e3d8}"
+    ".curve-pair .c-line.c-1{stroke:#1a5f74;stroke-dasharray:7 4}.curve-pair .c-band.c-1{fill:#dceaec}"
+    "</style>"
+)
+
+
+def on_paper(drawing: str) -> str:
+    """The same drawing as a file of its own that brings its strokes with it."""
+    head, _end, rest = drawing.partition(">")
+    return f"{head} {XMLNS}>{PAPER_STYLE}{rest}"
+
 
 WIDE, HIGH = 610.0, 200.0
 LEFT, RIGHT, TOP, BOTTOM = 44.0, 520.0, 10.0, 168.0

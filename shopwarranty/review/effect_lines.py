@@ -13,7 +13,7 @@ from django.utils.translation import gettext_lazy as _
 
 from shopwarranty.analysis.notices import NOTEWORTHY
 from shopwarranty.analysis.results import Effect
-from shopwarranty.analysis.verdicts import Phrase, Reason
+from shopwarranty.analysis.verdicts import Phrase, Reason, Verdict
 from shopwarranty.web.trade_names import first_upper
 
 from . import said
@@ -74,8 +74,16 @@ def effect_lines(found: ShopReview, words: Words) -> list[EffectLine]:
 
 
 def verdict_words(effect: Effect, words: Words) -> str:
-    other = words.factor(effect.verdict.other) if effect.verdict.other else ""
-    return str(PHRASES[effect.verdict.phrase]) % {"other": other}
+    return _phrase(effect.verdict, words)
+
+
+def _phrase(verdict: Verdict, words: Words) -> str:
+    other = words.factor(verdict.other) if verdict.other else ""
+    return str(PHRASES[verdict.phrase]) % {"other": other}
+
+
+def lower_first(text: str) -> str:
+    return text[:1].lower() + text[1:]
 
 
 def _rank(effect: Effect) -> tuple[int, float]:
@@ -116,12 +124,26 @@ def _side(found: ShopReview, words: Words, factor: str, level: str, failures: in
 
 
 def _notes(effect: Effect, words: Words, exploring: bool) -> Iterator[str]:
-    crude = effect.crude_ratio
-    if crude is not None and sign_turns(crude, effect.contrast.ratio):
-        text = gettext("Taken alone it looks the other way round (%(ratio)s).")
-        yield text % {"ratio": said.times(crude)}
+    yield _turned(effect)
     if not exploring:
         yield from _beside_verdict(effect, words)
+
+
+def _turned(effect: Effect) -> str:
+    """Where the three ways of counting do not point the same way, all three are said."""
+    beside = effect.contrast.ratio
+    ways = [one for one in (effect.crude_ratio, effect.stratified_ratio) if one is not None]
+    if not any(sign_turns(one, beside) for one in ways):
+        return ""
+    text = gettext(
+        "The sign turns: taken alone %(alone)s, among like places %(within)s (both failed by day "
+        "%(day)s), beside everything %(beside)s."
+    )
+    alone, within = (
+        said.NOTHING if one is None else said.times(one)
+        for one in (effect.crude_ratio, effect.stratified_ratio)
+    )
+    return text % {"alone": alone, "within": within, "day": effect.early_day, "beside": said.times(beside)}
 
 
 def sign_turns(alone: float, beside: float) -> bool:
@@ -149,8 +171,9 @@ def _beside_verdict(effect: Effect, words: Words) -> Iterator[str]:
     moved = effect.tangled[0] if effect.tangled and effect.verdict.claimed else None
     if moved is not None:
         yield gettext("Moves with %(other)s.") % {"other": words.factor(moved.other)}
-    if effect.depends_on_callbacks:
-        yield gettext("Depends on people who came back.")
+    if effect.depends_on_callbacks and effect.with_callbacks is not None:
+        text = gettext("Depends on people who came back: with every visit counted on its day, %(verdict)s.")
+        yield text % {"verdict": lower_first(_phrase(effect.with_callbacks, words))}
     if effect.verdict.claimed and effect.few_witnesses:
         yield gettext("Few vehicles with a failure on one side.")
     if effect.more_edges:

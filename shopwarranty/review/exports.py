@@ -1,10 +1,11 @@
-"""The review's tables as CSV: figures as on page and in JSON, unrounded, empty where nothing can be said."""
+"""The review's tables for files: figures as in JSON, unrounded, empty where nothing can be said."""
 
 from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
+from dataclasses import dataclass
 
 from shopwarranty.analysis.curve import ShareFailed
 from shopwarranty.analysis.groups import GroupFigure
@@ -42,9 +43,17 @@ GROUP_HEAD = (
 )
 
 
-def groups_csv(found: ShopReview, words: Words, installers: frozenset[str]) -> str:
-    rows = (_group_row(name, figure, words) for name in TABLES for figure in shown(found, name, installers))
-    return _csv(GROUP_HEAD, rows)
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    name: str
+    head: Sequence[str]
+    rows: Sequence[Sequence[Cell]]
+
+
+def group_sheet(found: ShopReview, words: Words, installers: frozenset[str]) -> Sheet:
+    """One line a level of every table; of installers those this reader may see."""
+    rows = [_group_row(name, figure, words) for name in TABLES for figure in shown(found, name, installers)]
+    return Sheet("figures", GROUP_HEAD, rows)
 
 
 def _group_row(table: str, figure: GroupFigure, words: Words) -> list[Cell]:
@@ -80,27 +89,31 @@ def _share(share: ShareFailed | None) -> tuple[Cell, Cell, Cell]:
     return (None, None, share.high) if share.limit_only else (share.estimate, share.low, share.high)
 
 
-def effects_csv(found: ShopReview, words: Words) -> str:
+def effect_sheet(found: ShopReview, words: Words) -> Sheet:
     """One line a comparison; the verdict is left out of a review that was narrowed down."""
-    rows = []
-    for effect, said in zip(found.review.effects, as_object(found.review)["effects"], strict=True):
-        kept = {key: value for key, value in said.items() if key != "verdict"}
+    said = as_object(found.review)["effects"]
+    rows: list[list[Cell]] = []
+    for effect, one in zip(found.review.effects, said, strict=True):
         verdict = "" if found.selection.exploring else verdict_words(effect, words)
-        rows.append([*kept.values(), verdict])
-    head = [key for key in _effect_keys(found) if key != "verdict"]
-    return _csv([*head, "verdict"], rows)
+        rows.append([*(value for key, value in one.items() if key != "verdict"), verdict])
+    keys = list(said[0]) if said else ["factor", "level", "reference", "verdict"]
+    return Sheet("comparisons", [*(key for key in keys if key != "verdict"), "verdict"], rows)
 
 
-def _effect_keys(found: ShopReview) -> Sequence[str]:
-    effects = as_object(found.review)["effects"]
-    return list(effects[0]) if effects else ["factor", "level", "reference"]
+def curve_figures(found: ShopReview, words: Words) -> Sheet:
+    """The share failed by age, of all places and of the two sides the page draws."""
+    rows: list[Sequence[Cell]] = []
+    for one in found.curves:
+        name = words.heading(one.factor, one.level) if one.factor else ""
+        rows += [[one.factor, one.level, name, share.day, *_share(share)] for share in one.shares]
+    return Sheet("curve", ("factor", "level", "name", "day", "failed", "low", "high"), rows)
 
 
-def _csv(head: Iterable[str], rows: Iterable[Sequence[Cell]]) -> str:
+def as_csv(sheet: Sheet) -> str:
     file = io.StringIO()
     writer = csv.writer(file, lineterminator="\r\n")
-    writer.writerow(head)
-    writer.writerows([_plain(cell) for cell in row] for row in rows)
+    writer.writerow(sheet.head)
+    writer.writerows([_plain(cell) for cell in row] for row in sheet.rows)
     return file.getvalue()
 
 

@@ -28,6 +28,7 @@ class Opened:
     found: ShopReview
     words: Words
     installers: frozenset[str]
+    version: str
 
 
 def opened(shop: Shop, member: Member, asked: QueryDict | Mapping[str, str]) -> Opened:
@@ -39,7 +40,9 @@ def opened(shop: Shop, member: Member, asked: QueryDict | Mapping[str, str]) -> 
     selection = form.selection()
     found = review_of(shop, selection, table, version)
     words = Words(shop, table.own_fields, found.asked.spans)
-    return Opened(table, form, selection, found, words, installers_shown(shop, member, table.installers))
+    return Opened(
+        table, form, selection, found, words, installers_shown(shop, member, table.installers), version
+    )
 
 
 def opened_by(request: HttpRequest) -> Opened:

@@ -1,11 +1,15 @@
 from django.urls import path
 
-from . import views
+from . import cost_views, file_views, flat_views, views
 
 urlpatterns = [
     path("review/", views.review, name="review"),
     path("review/places/", views.places, name="review-places"),
-    path("review/figures.csv", views.figures_file, name="review-figures"),
-    path("review/effects.csv", views.effects_file, name="review-effects"),
-    path("review/review.json", views.json_file, name="review-json"),
+    path("review/costs/", cost_views.check_costs, name="check-costs"),
+    path("review/file/", flat_views.flat_file, name="review-file"),
+    path("review/figures.csv", file_views.figures_file, name="review-figures"),
+    path("review/effects.csv", file_views.effects_file, name="review-effects"),
+    path("review/review.json", file_views.json_file, name="review-json"),
+    path("review/review.xlsx", file_views.workbook_file, name="review-workbook"),
+    path("review/review.pdf", file_views.pdf_file, name="review-pdf"),
 ]
