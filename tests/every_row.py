@@ -4,7 +4,7 @@ from dataclasses import dataclass, replace
 from hashlib import sha256
 
 from shopwarranty.claims.models import Claim, ClaimedDefect, ClaimFact, Letter
-from shopwarranty.defects.models import Defect, ShopDefectKind
+from shopwarranty.defects.models import CorrectiveAction, Defect, ShopDefectKind
 from shopwarranty.films.models import Cut, MakerTerms
 from shopwarranty.inspections.actions.check_plans import change_check_plan
 from shopwarranty.inspections.models import CalendarFeed, CheckPlan
@@ -81,6 +81,7 @@ class Rows:
     certificate: int
     plan: int
     maker_terms: int
+    corrective_action: int
     claim: int
     claim_item: int
     claim_fact: int
@@ -127,6 +128,9 @@ def rows_of(people: ShopPeople) -> Rows:
     certificate = yard.issue(yard.job(vehicle=yard.vehicle(holder=f"Owner at {slug}", plate=f"AA {slug}")))
     claim, item, fact, letter = claim_rows(certificate, slug)
     return Rows(
+        corrective_action=CorrectiveAction.objects.create(
+            number="A9001", text=f"Heat every recess at {slug}", owner=people.owner, set_at=NOW
+        ).pk,
         claim=claim,
         claim_item=item,
         claim_fact=fact,

@@ -13,6 +13,7 @@ from shopwarranty.trade import words
 from shopwarranty.trade.defects import Measure
 from shopwarranty.trade.panels import PlaceKind
 from shopwarranty.trade.words import FilmFamily
+from shopwarranty.web.fields import DayField
 from shopwarranty.web.formats import ShopLike, is_us
 from shopwarranty.web.trade_names import first_upper
 
@@ -76,6 +77,12 @@ class RemedyForm(forms.Form):
         help_text=_("Which one, and who says so."),
     )
     cost = forms.DecimalField(label=_("Cost"), required=False, min_value=0, max_digits=10, decimal_places=2)
+    film_mm = forms.DecimalField(
+        label=_("Film off the roll"), required=False, min_value=0, max_digits=8, decimal_places=1
+    )
+    look_again_on = DayField(
+        label=_("Look at it again on"), required=False, help_text=_("Empty: no check is planned for it.")
+    )
     is_goodwill = forms.BooleanField(label=_("As goodwill, outside the warranty"), required=False)
     note = forms.CharField(label=_("Note"), required=False, widget=forms.Textarea(attrs={"rows": 3}))
 
@@ -90,6 +97,9 @@ class RemedyForm(forms.Form):
         roll.label_from_instance = roll_words  # type: ignore[method-assign,assignment]
         self.fields["heat"].label = _now("Post-heat, °F") if is_us(self.shop) else _now("Post-heat, °C")
         self.fields["heat"].widget.attrs |= {"step": "1", "data-usual": "200" if is_us(self.shop) else "95"}
+        self.fields["film_mm"].label = (
+            _now("Film off the roll, inches") if is_us(self.shop) else _now("Film off the roll, mm")
+        )
         self.fields["cost"].label = _now("Cost, %(currency)s") % {"currency": shop.currency}
 
     def celsius(self) -> float | None:
@@ -97,6 +107,12 @@ class RemedyForm(forms.Form):
         if typed is None:
             return None
         return float((typed - 32) * 5 / 9) if is_us(self.shop) else float(typed)
+
+    def off_roll_mm(self) -> float | None:
+        typed: Decimal | None = self.cleaned_data["film_mm"]
+        if typed is None or not self.cleaned_data["roll"]:
+            return None
+        return float(typed) * 25.4 if is_us(self.shop) else float(typed)
 
     def how(self) -> How:
         said = self.cleaned_data
@@ -109,6 +125,8 @@ class RemedyForm(forms.Form):
             by_whom_else=said["by_whom_else"],
             cost=said["cost"],
             is_goodwill=said["is_goodwill"],
+            look_again_on=said["look_again_on"],
+            off_roll_mm=self.off_roll_mm(),
             note=said["note"],
         )
 

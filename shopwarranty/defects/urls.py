@@ -1,6 +1,6 @@
 from django.urls import path
 
-from .views import corrections, defects, panel, visits
+from .views import corrections, corrective, defects, panel, visits
 
 urlpatterns = [
     path("checks/<int:pk>/start/", visits.start_visit, name="start-visit"),
@@ -21,6 +21,14 @@ urlpatterns = [
     path("defects/<int:pk>/verify/", defects.verify, name="verify-defect"),
     path("defects/<int:pk>/remedy/", defects.record_remedy, name="record-remedy"),
     path("defects/<int:pk>/photos/", defects.add_photos, name="defect-photos"),
+    path("actions/", corrective.corrective_actions, name="corrective-actions"),
+    path("actions/new/", corrective.new_action, name="new-action"),
+    path("actions/<int:pk>/", corrective.corrective_action, name="corrective-action"),
+    path("actions/<int:pk>/in-use/", corrective.put_in_use, name="action-in-use"),
+    path("actions/<int:pk>/effect/", corrective.look_at_effect, name="action-effect"),
+    path("actions/<int:pk>/close/", corrective.close_action, name="action-close"),
+    path("actions/<int:pk>/drop/", corrective.drop_action, name="action-drop"),
+    path("actions/<int:pk>/reopen/", corrective.reopen_action, name="action-reopen"),
     path("places/<int:pk>/story/", defects.place, name="place-story"),
     path("defect-kinds/", corrections.defect_kinds, name="defect-kinds"),
     path("defect-kinds/<int:pk>/retire/", corrections.retire_kind, name="defect-kind-retire"),

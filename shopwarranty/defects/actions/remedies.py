@@ -1,18 +1,19 @@
 """What was done about a defect. Most remedies start a new life of the place."""
 
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import UTC, date, datetime, time, timedelta
 from decimal import Decimal
 from typing import Any, Final
 
 from django.db import transaction
 from django.utils.translation import gettext as _
 
+from shopwarranty.films.actions import CutSize, take_cut
 from shopwarranty.films.models import Cut
-from shopwarranty.inspections.models import Visit
+from shopwarranty.inspections.models import Check, CheckPlan, Visit
 from shopwarranty.jobs.actions import NO_FILM_SAID, FilmChoice, add_piece, end_piece
 from shopwarranty.jobs.actions.pieces import guard_quarantine, make_piece, make_places, make_seam
-from shopwarranty.jobs.models import FilmPiece
+from shopwarranty.jobs.models import FilmPiece, Job
 from shopwarranty.jobs.shop_catalogue import PlaceSort, ShopCatalogue
 from shopwarranty.shops.history import Actor, StaleState, move_state, record_change
 from shopwarranty.shops.rows import Basis
@@ -28,6 +29,9 @@ LEAVES_IT_OPEN: Final = frozenset({"wait", "none", "refund"})
 NEW_PIECE: Final = "replace_piece"
 NEW_PANEL: Final = "replace_panel"
 PATCH: Final = "patch"
+AFTER_REMEDY: Final = "after-repair"
+LOOK_AFTER: Final = timedelta(days=14)
+LOOK_AROUND: Final = timedelta(days=7)
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,6 +46,8 @@ class How:
     by_whom_else: str = ""
     cost: Decimal | None = None
     is_goodwill: bool = False
+    look_again_on: date | None = None
+    off_roll_mm: float | None = None
     note: str = ""
 
     @property
@@ -81,9 +87,10 @@ def record_remedy(
         raise UnknownKind(kind)
     fresh = _held(defect)
     today = now.astimezone(fresh.shop.zone).date()
-    if not fresh.found_on <= done_on <= today:
+    if not fresh.found_on <= done_on <= today or (how.look_again_on and how.look_again_on <= done_on):
         raise OutOfOrder
     new_piece = _new_film(fresh, kind, done_on, how, actor, now)
+    columns = {**how.columns, "cut": how.cut or _cut(how, actor, now)}
     remedy = Remedy.objects.create(
         defect=fresh,
         kind=kind,
@@ -92,14 +99,45 @@ def record_remedy(
         member=actor.member,
         visit=visit,
         new_piece=new_piece,
-        **how.columns,
+        **columns,
     )
     record_change(row=remedy, act="remedy", actor=actor, at=now, after={"kind": kind, "on": done_on})
     if kind not in LEAVES_IT_OPEN:
         move_state(fresh, old=Defect.State.OPEN, new=Defect.State.REMEDIED, actor=actor, at=now)
+    if how.look_again_on and fresh.place.piece.panel_work.job.state != Job.State.OPEN:
+        plan_look_again(fresh, how.look_again_on)
     defect.state = fresh.state
     rebuild_lives([fresh.place.piece.panel_work.job_id])
     return remedy
+
+
+def _cut(how: How, actor: Actor, now: datetime) -> Cut | None:
+    """Film taken off the roll; one that falls below zero is noted with the remedy's words as reason."""
+    if how.off_roll_mm is None or how.film.roll is None:
+        return None
+    size = CutSize(along_mm=how.off_roll_mm, across_mm=None, off_roll_mm=how.off_roll_mm)
+    reason = how.note or _("for a remedy")
+    return take_cut(roll=how.film.roll, kind=Cut.Kind.RECUT, size=size, reason=reason, actor=actor, now=now)
+
+
+def plan_look_again(defect: Defect, on: date) -> Check:
+    """An offer to the holder to have it looked at again; several remedies of one day share one check."""
+    plan, _new = CheckPlan.objects.get_or_create(
+        key=AFTER_REMEDY,
+        defaults={
+            "name": _("Look after a repair"),
+            "offset_days": LOOK_AFTER.days,
+            "days_before": LOOK_AROUND.days,
+            "days_after": LOOK_AROUND.days,
+            "minutes": 15,
+            # planned by hand, one at a time: no job gets it by itself
+            "retired_at": datetime.combine(on, time(), tzinfo=UTC),
+        },
+    )
+    window = {"window_from": on - LOOK_AROUND, "window_to": on + LOOK_AROUND}
+    job = defect.place.piece.panel_work.job
+    check, _new = Check.objects.get_or_create(job=job, plan=plan, due_on=on, defaults=window)
+    return check
 
 
 def _held(defect: Defect) -> Defect:
