@@ -219,6 +219,14 @@ def test_a_missed_check_can_still_be_made_up_for_until_the_next_begins(ours: Any
     assert "You can still come" not in words
 
 
+def test_a_check_far_ahead_says_from_when_a_time_can_be_had(ours: Any, now: datetime) -> None:
+    check = b.a_check(due_on=b.TODAY + timedelta(days=300))
+    opens_on = check.window_from - timedelta(days=ours.shop.ahead_days)
+    words = text_of(Client().get(link_to(check)))
+    assert f"From {opens_on:%B} {opens_on.day}, {opens_on.year} you can pick a time here" in words
+    assert "Press a time" not in words
+
+
 def test_its_queries_do_not_grow_with_the_shop(
     ours: Any, now: datetime, django_assert_max_num_queries: Any
 ) -> None:

@@ -157,6 +157,24 @@ def test_sent_twice_it_is_kept_once(now: datetime, path: str) -> None:
     assert HolderReport.objects.count() == 1
 
 
+def test_photos_sent_at_once_do_not_get_past_the_cap(
+    now: datetime, path: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Two answers that both saw room: the second is counted again with the link held, and put aside."""
+    send(path)
+    report = HolderReport.objects.get()
+    monkeypatch.setattr(holder_reports, "MOST_PHOTOS", 1)
+    counted = holder_reports.has_room
+    holder_reports.add_photos(report=report, files=[picture()], now=b.NOW)
+    monkeypatch.setattr(holder_reports, "has_room", lambda link, length: not length or counted(link, length))
+    late = picture("late.jpg")
+    late.size = 0
+    result = holder_reports.add_photos(report=report, files=[late], now=b.NOW)
+    assert (result.kept, len(result.refused)) == (0, 1)
+    assert report.photos.count() == 1
+    assert Photo.objects.filter(set_aside_at__isnull=True).count() == 1
+
+
 def test_an_empty_report_is_asked_for_one_of_three_things(now: datetime, path: str) -> None:
     assert "one of the three is enough" in text_of(send(path, words=""))
     assert not HolderReport.objects.exists()

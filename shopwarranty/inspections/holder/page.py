@@ -43,12 +43,16 @@ class Paper:
 
 @dataclass(frozen=True, slots=True)
 class NextCheck:
-    """The check to come, with its time or with times to choose from. `can_change`: it has not begun yet."""
+    """The check to come, with its time or with times to choose from. `can_change`: it has not begun yet.
+
+    `opens_on`: the day from which a time can be had, while that is still to come.
+    """
 
     check: Check
-    booking: Booking | None
-    times: tuple[FreePlace, ...]
-    can_change: bool
+    booking: Booking | None = None
+    times: tuple[FreePlace, ...] = ()
+    can_change: bool = True
+    opens_on: date | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,7 +75,9 @@ def load_page(link: HolderLink, now: datetime, today: date) -> HolderPage:
         later=tuple(open_ones[1:3]),
         last_done=done,
         reports=tuple(
-            HolderReport.objects.filter(link__vehicle=link.vehicle_id, party=link.party)[:REPORTS_SHOWN]
+            HolderReport.objects.filter(vehicle=link.vehicle, party=link.party).select_related("visit")[
+                :REPORTS_SHOWN
+            ]
         ),
         papers=papers_of(link, today),
         may_stop=link.scope == Scope.HOLDER,
@@ -106,9 +112,12 @@ def standing_booking(check: Check) -> Booking | None:
 def _next(shop: Shop, check: Check, now: datetime, today: date) -> NextCheck:
     booking = standing_booking(check)
     if booking is not None:
-        return NextCheck(check, booking, (), booking.starts_at > now)
+        return NextCheck(check, booking, can_change=booking.starts_at > now)
+    opens_on = check.window_from - timedelta(days=shop.ahead_days)
+    if opens_on > today:
+        return NextCheck(check, opens_on=opens_on)
     choice = load_choice(shop, check, now=now, today=today)
-    return NextCheck(check, None, spread(choice), True)
+    return NextCheck(check, times=spread(choice))
 
 
 def spread(choice: Choice) -> tuple[FreePlace, ...]:

@@ -8,7 +8,7 @@ from uuid import UUID
 
 from django.core.files.uploadedfile import UploadedFile
 from django.db import IntegrityError, transaction
-from django.db.models import Sum
+from django.db.models import Count, Sum
 from django.utils.translation import gettext as _
 
 from shopwarranty.jobs import photos
@@ -29,6 +29,10 @@ State = HolderReport.State
 
 class TooManyReports(Exception):
     """More in a day than anybody has edges to tell of."""
+
+
+class NoRoom(Exception):
+    """No more photos by this link."""
 
 
 class ReportSettled(CheckRefusal):
@@ -64,12 +68,10 @@ def send_report(*, link: HolderLink, told: Told, sent_as: UUID, now: datetime) -
     there = HolderReport.objects.filter(sent_as=sent_as, link=link).first()
     if there is not None:
         return there
-    of_today = HolderReport.objects.filter(link=link, sent_at__gt=now - timedelta(days=1))
-    if of_today.count() >= REPORTS_A_DAY:
-        raise TooManyReports
     job = told.place.piece.panel_work.job if told.place else _job_with(link, told.panel)
     try:
         with transaction.atomic():
+            _must_have_room(link, now)
             report: HolderReport = HolderReport.objects.create(
                 vehicle=link.vehicle,
                 job=job,
@@ -89,6 +91,19 @@ def send_report(*, link: HolderLink, told: Told, sent_as: UUID, now: datetime) -
     return report
 
 
+def _must_have_room(link: HolderLink, now: datetime) -> None:
+    """Counted with the link held, so that several sent at once do not get past the count."""
+    _hold(link)
+    of_today = HolderReport.objects.filter(link=link, sent_at__gt=now - timedelta(days=1))
+    if of_today.count() >= REPORTS_A_DAY:
+        raise TooManyReports
+
+
+def _hold(link: HolderLink | None) -> None:
+    if link is not None:
+        HolderLink.objects.select_for_update().get(pk=link.pk)
+
+
 def _job_with(link: HolderLink, panel: str) -> Job | None:
     """The job that put film on the panel, if it is only one; of the vehicle, if it has only one."""
     jobs = Job.objects.filter(vehicle=link.vehicle)
@@ -99,48 +114,50 @@ def _job_with(link: HolderLink, panel: str) -> Job | None:
 
 def add_photos(*, report: HolderReport, files: Sequence[UploadedFile], now: datetime) -> PhotosKept:
     """Through the same cleaning as every photo. They belong to the vehicle alone until somebody accepts.
+
     Capped per link, in number and in bytes as kept.
     """
     kept, refused = 0, []
     for number, file in enumerate(files):
         name = file.name or _("The photo")
-        words = _no_room(report, name, file.size or 0, number)
-        if words:
-            refused.append(words)
-            continue
         try:
+            if number >= PHOTOS_AT_ONCE or not has_room(report.link, file.size or 0):
+                raise NoRoom
             _keep(report, file.read(), now)
             kept += 1
+        except NoRoom:
+            refused.append(_no_room_words(name))
         except PhotoRefused as error:
             refused.append(photos.refusal_words(error, name))
     return PhotosKept(kept, tuple(refused))
 
 
-def _no_room(report: HolderReport, name: str, length: int, number: int) -> str:
-    count, size = room_taken(report.link)
-    if number >= PHOTOS_AT_ONCE or count >= MOST_PHOTOS or size + length > MOST_BYTES:
-        return _(
-            "%(name)s was not kept: there is no room for more photos here. Call us, and we find a way."
-        ) % {"name": name}
-    return ""
+def _no_room_words(name: str) -> str:
+    words = _("%(name)s was not kept: there is no room for more photos here. Call us, and we find a way.")
+    return words % {"name": name}
 
 
-def room_taken(link: HolderLink | None) -> tuple[int, int]:
-    """How many photos came by this link, and how many bytes they take."""
+def has_room(link: HolderLink | None, length: int) -> bool:
+    """Whether one more photo of that many bytes may come by this link."""
     of_link = ReportPhoto.objects.filter(report__link=link)
-    return of_link.count(), of_link.aggregate(size=Sum("photo__length"))["size"] or 0
+    taken = of_link.aggregate(size=Sum("photo__length"), count=Count("pk"))
+    return bool(taken["count"] < MOST_PHOTOS and (taken["size"] or 0) + length <= MOST_BYTES)
 
 
 def _keep(report: HolderReport, sent: bytes, now: datetime) -> None:
+    """Cleaned without holding anything; then counted once more with the link held, for several at once."""
     nobody = Actor(who="")
-    photo = photos.add_photo(
-        sent=sent,
-        subject=photos.Subject(report.vehicle),
-        stage=Photo.Stage.REPORT,
-        actor=nobody,
-        now=now,
-    )
-    ReportPhoto.objects.create(report=report, photo=photo)
+    subject = photos.Subject(report.vehicle)
+    photo = photos.add_photo(sent=sent, subject=subject, stage=Photo.Stage.REPORT, actor=nobody, now=now)
+    with transaction.atomic():
+        _hold(report.link)
+        fits = has_room(report.link, photo.length)
+        if fits:
+            ReportPhoto.objects.create(report=report, photo=photo)
+        else:
+            Photo.objects.filter(pk=photo.pk).update(set_aside_at=now)
+    if not fits:
+        raise NoRoom
 
 
 @transaction.atomic
