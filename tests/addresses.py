@@ -136,6 +136,8 @@ SHOWS = {
     "visit": "visit",
     "visit-go-on": "visit",
     "visit-finish": "visit",
+    "visit-spots": "visit",
+    "visit-signature": "visit",
     "visit-drop": "visit",
     "not-ours": "visit",
     "check-panel": "visit",

@@ -8,6 +8,9 @@ from shopwarranty.jobs.models import FilmPiece, Job, Photo, Place
 from shopwarranty.shops.rows import PhoneMade, ShopOwned, basis_field, degrees, one_of, value_has_basis
 from shopwarranty.shops.triggers import Freeze
 
+from .spot_models import PanelLook as PanelLook
+from .spot_models import SpotProof as SpotProof
+
 
 class ShopDefectKind(ShopOwned):
     """A kind of defect that the shop added to the catalogue."""

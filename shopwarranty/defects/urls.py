@@ -1,8 +1,10 @@
 from django.urls import path
 
+from . import spot_urls
 from .views import corrections, corrective, defects, panel, visits
 
 urlpatterns = [
+    *spot_urls.urlpatterns,
     path("checks/<int:pk>/start/", visits.start_visit, name="start-visit"),
     path("jobs/<int:pk>/look/", visits.start_look, name="start-look"),
     path("jobs/<int:pk>/handover-look/", visits.start_handover_look, name="start-handover-look"),

@@ -1,5 +1,6 @@
 """How a visit starts and how it ends."""
 
+import base64
 from typing import Any
 
 from django import forms
@@ -7,6 +8,7 @@ from django.utils.translation import gettext as _now
 from django.utils.translation import gettext_lazy as _
 
 from shopwarranty.inspections.models import Visit
+from shopwarranty.jobs.clean_photo import PhotoRefused, clean_photo
 from shopwarranty.trade.panels import PlaceKind
 
 DAY = {"type": "date"}
@@ -44,6 +46,22 @@ class LookForm(StartForm):
     field_order = ["origin", "since_when", "since_when_words", "by_photo", "happened_on"]
 
 
+class SignatureField(forms.CharField):
+    """Drawn with a finger; cleans to a JPEG made anew, or None. What cannot be read is no signature."""
+
+    widget = forms.HiddenInput
+
+    def clean(self, value: Any) -> Any:
+        text = super().clean(value)
+        if not text:
+            return None
+        try:
+            sent = base64.b64decode(text.removeprefix("data:image/png;base64,"), validate=True)
+            return clean_photo(sent, max_bytes=400_000, max_pixels=3_000_000).content
+        except (ValueError, PhotoRefused) as error:
+            raise forms.ValidationError(_("The signature did not arrive whole. Sign again.")) from error
+
+
 class EndForm(forms.Form):
     note = forms.CharField(label=_("Note"), required=False, widget=forms.Textarea(attrs={"rows": 3}))
     signed_name = forms.CharField(
@@ -52,6 +70,8 @@ class EndForm(forms.Form):
         max_length=160,
         help_text=_("Name of whoever stood beside it, if somebody did."),
     )
+
+    signature = SignatureField(required=False)
 
 
 class UnrecordedForm(forms.Form):

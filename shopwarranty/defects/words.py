@@ -18,6 +18,7 @@ WORDS: dict[type[Exception], Promise] = {
         "Leave its place marked wrong; the remedy says that it was put right."
     ),
     refusals.OutOfOrder: _("A remedy lies between the day the defect was found and today."),
+    refusals.SpotAnswered: _("This place was looked at again already."),
     refusals.NameMissing: _("Give it a name."),
     refusals.NameTaken: _("There is one of that name already."),
     ReasonForFilm: _("This film's lot is quarantined. Write in the note why it is used all the same."),

@@ -180,6 +180,10 @@ def book_and_look(page: Page, picture: Callable[[Page, str], Path]) -> None:
             page.locator("button[value=next]").click()
     picture(page, "story-check-end")
     press(page, "Finish")
+    picture(page, "story-spots")
+    for place in page.locator("fieldset.place").all():
+        place.locator("[value=clean]").check()
+    press(page, "Keep and finish")
     expect(page.get_by_role("heading", level=1)).to_contain_text("1 wrong, 0 not looked at")
     picture(page, "story-check-done")
 

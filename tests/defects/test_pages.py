@@ -68,17 +68,27 @@ def told(visit: Visit) -> dict[str, tuple[str, str]]:
 WRONG = {"kind": "edge-lift", "extent": "0.5", "severity": "2"}
 
 
-def test_a_whole_check_takes_one_press_a_panel_and_one_to_finish(page: Any, job: Any) -> None:
+def prove(page: Any, visit: Visit, found: str = "clean") -> Any:
+    """Answers every place drawn for a second look."""
+    drawn = {f"spot-{spot.pk}": found for spot in visit.spots.filter(found="")}
+    return page(f"visits/{visit.pk}/spots/", drawn, follow=True)
+
+
+def test_a_whole_check_takes_one_press_a_panel_one_to_finish_and_a_second_look_at_two_places(
+    page: Any, job: Any
+) -> None:
     visit, panels = started(page, job)
     answer = page(f"visits/{visit.pk}/go-on/", follow=True)
     for number, panel in enumerate(panels, 1):
         assert f"Panel {number} of 3" in text_of(answer)
         answer = page(f"visits/{visit.pk}/panels/{panel}/", {"act": "sweep"}, follow=True)
     assert "Finish" in text_of(answer)
-    page(f"visits/{visit.pk}/finish/", {"note": ""})
+    asked = page(f"visits/{visit.pk}/finish/", {"note": ""}, follow=True)
+    assert "Look at 2 places once more" in text_of(asked)
+    prove(page, visit)
     visit.refresh_from_db()
     assert (visit.state, Check.objects.get().state) == ("finished", "done")
-    assert set(told(visit).values()) == {("clean", "swept")}
+    assert set(told(visit).values()) == {("clean", "swept"), ("clean", "spot_proved")}
 
 
 def test_a_lift_is_said_with_kind_size_and_severity_and_the_rest_swept(page: Any, job: Any) -> None:

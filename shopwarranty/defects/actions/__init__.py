@@ -10,10 +10,12 @@ from .looking import (
     note_not_ours,
     save_panel,
     say_place,
+    with_lines_kept,
 )
 from .own_kinds import add_defect_kind, count_as_failure, retire_defect_kind
 from .remedies import How, record_remedy
 from .sightings import add_photo, fails_again, see_defect, take_back_sightings
+from .spots import answer_spot, draw_spots, forgo_spots, keep_panel_look
 
 __all__ = [
     "How",
@@ -21,12 +23,16 @@ __all__ = [
     "SightSaid",
     "add_defect_kind",
     "add_photo",
+    "answer_spot",
     "correct_place",
     "count_as_failure",
+    "draw_spots",
     "fails_again",
     "finish_look",
+    "forgo_spots",
     "found_unrecorded",
     "judge_cause",
+    "keep_panel_look",
     "note_not_ours",
     "record_remedy",
     "retire_defect_kind",
@@ -35,4 +41,5 @@ __all__ = [
     "see_defect",
     "take_back_sightings",
     "verify",
+    "with_lines_kept",
 ]

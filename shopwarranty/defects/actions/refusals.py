@@ -41,6 +41,10 @@ class OutOfOrder(DefectRefusal):
     """A remedy lies between the day the defect was found and today."""
 
 
+class SpotAnswered(DefectRefusal):
+    """This place was looked at again already."""
+
+
 class NameMissing(DefectRefusal):
     """A place or kind that is added needs a name."""
 

@@ -1,5 +1,6 @@
 """One panel of a visit on the phone: answered, swept, and on to the next."""
 
+from datetime import datetime
 from typing import Any
 
 from django.contrib import messages
@@ -50,11 +51,13 @@ def check_panel(request: Any, pk: int, panel: int) -> HttpResponse:
     )
     if request.method == "POST" and page.is_valid() and save(request, visit, page):
         return onward(request, visit, walk, stop)
-    return render(request, "defects/check_panel.html", context_of(visit, walk, stop, page, catalogue))
+    return render(
+        request, "defects/check_panel.html", context_of(request, visit, walk, stop, page, catalogue)
+    )
 
 
 def context_of(
-    visit: Visit, walk: Walk, stop: Stop, page: PanelPage, catalogue: ShopCatalogue
+    request: Any, visit: Visit, walk: Walk, stop: Stop, page: PanelPage, catalogue: ShopCatalogue
 ) -> dict[str, Any]:
     return {
         "visit": visit,
@@ -66,6 +69,7 @@ def context_of(
         "map": small_map(visit, walk, stop, catalogue),
         "drawing": page.drawing(),
         "in_words": [_(words) for words in IN_WORDS[1:]],
+        "opened": request.now.isoformat(),
         "section": "checks",
     }
 
@@ -87,9 +91,27 @@ def save(request: Any, visit: Visit, page: PanelPage) -> bool:
         tell(request, refusal_words(refusal), level=messages.ERROR)
         return False
     keep_photos(request, visit, page)
+    actions.keep_panel_look(
+        visit=visit,
+        panel_work=work,
+        opened_at=opened_of(request),
+        now=request.now,
+        places=len(page.rows),
+        tapped=len(page.said()),
+        swept=swept,
+    )
     if sweep:
         say_swept(request, visit, page.stop, swept)
     return True
+
+
+def opened_of(request: Any) -> datetime | None:
+    """When the page was made, as it says itself."""
+    try:
+        moment = datetime.fromisoformat(request.POST.get("opened", ""))
+    except ValueError:
+        return None
+    return moment if moment.tzinfo else None
 
 
 def say_swept(request: Any, visit: Visit, stop: Stop, swept: int) -> None:

@@ -3,7 +3,7 @@
 from typing import Any
 
 from django.contrib import messages
-from django.http import HttpResponse
+from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils.translation import gettext as _
@@ -14,6 +14,7 @@ from shopwarranty.inspections.actions.refusals import CheckRefusal
 from shopwarranty.inspections.models import Check, Visit
 from shopwarranty.jobs.models import Job
 from shopwarranty.jobs.shop_catalogue import ShopCatalogue
+from shopwarranty.shops import stored_bytes
 from shopwarranty.shops.access import ANYONE, actor_of, allow
 from shopwarranty.web.nav import address
 from shopwarranty.web.notices import tell
@@ -143,8 +144,51 @@ def finish(request: Any, pk: int) -> HttpResponse:
     if not form.is_valid():
         catalogue = ShopCatalogue(request.shop)
         return render(request, page_of(row), context_of(row, load_walk(row, catalogue), catalogue, form))
+    note, signed = form.cleaned_data["note"], form.cleaned_data["signed_name"]
+    keep_end(row, note, signed, form.cleaned_data["signature"])
+    if not not_described(row) and actions.draw_spots(visit=row, now=request.now):
+        return redirect("visit-spots", request.shop.slug, pk)
+    return finish_and_go(request, row, note, signed)
+
+
+def not_described(row: Visit) -> bool:
+    """What is wrong is said first; the places drawn come last."""
+    wrong = row.findings.filter(result="defect", corrected_at__isnull=True, sightings__isnull=True)
+    return wrong.exists()
+
+
+def keep_end(row: Visit, note: str, signed_name: str, signature: bytes | None) -> None:
+    """What was typed and signed at the end stays while two places are looked at once more."""
+    if row.state != Visit.State.OPEN:
+        return
+    values: dict[str, Any] = {"note": actions.with_lines_kept(row, note), "signed_name": signed_name}
+    if signature:
+        values["signature_sha256"] = stored_bytes.keep(signature).sha256
+    Visit.objects.filter(pk=row.pk, state=Visit.State.OPEN).update(**values)
+    row.refresh_from_db(fields=list(values))
+
+
+@require_GET
+@allow(ANYONE)
+def signature(request: Any, pk: int) -> HttpResponse:
+    row = visit_or_404(pk)
+    if not row.signature_sha256:
+        raise Http404
     try:
-        actions.finish_look(visit=row, actor=actor_of(request), now=request.now, **form.cleaned_data)
+        content = stored_bytes.read(row.signature_sha256)
+    except stored_bytes.DamagedFile as error:
+        raise Http404 from error
+    answer = HttpResponse(content, content_type="image/jpeg")
+    answer["Cache-Control"] = "private, no-store"
+    return answer
+
+
+def finish_and_go(request: Any, row: Visit, note: str | None, signed_name: str) -> HttpResponse:
+    pk = row.pk
+    try:
+        actions.finish_look(
+            visit=row, actor=actor_of(request), now=request.now, note=note, signed_name=signed_name
+        )
     except NotDescribed as refusal:
         panel = refusal.places[0].piece.panel_work_id
         tell(request, _("Say what is wrong here before the visit is finished."), level=messages.ERROR)

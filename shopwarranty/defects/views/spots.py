@@ -1,0 +1,87 @@
+"""Two places drawn at random, looked at again before the visit is finished."""
+
+from typing import Any
+
+from django.contrib import messages
+from django.http import HttpResponse
+from django.shortcuts import redirect, render
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_http_methods
+
+from shopwarranty.inspections.actions.refusals import CheckRefusal
+from shopwarranty.jobs import photos
+from shopwarranty.jobs.clean_photo import PhotoRefused
+from shopwarranty.jobs.models import Photo
+from shopwarranty.jobs.photo_views import read_sent
+from shopwarranty.jobs.shop_catalogue import ShopCatalogue
+from shopwarranty.shops.access import ANYONE, actor_of, allow
+from shopwarranty.web.notices import tell
+
+from .. import actions
+from ..actions.refusals import DefectRefusal
+from ..models import SpotProof
+from ..visit_summary import Where
+from ..words import refusal_words
+from .visits import finish_and_go, visit_or_404
+
+ANSWERS = ("clean", "wrong")
+
+
+@require_http_methods(["GET", "POST"])
+@allow(ANYONE)
+def spots(request: Any, pk: int) -> HttpResponse:
+    visit = visit_or_404(pk)
+    waiting = actions.draw_spots(visit=visit, now=request.now)
+    if request.method == "POST" and request.POST.get("act") == "forgo":
+        actions.forgo_spots(visit=visit, actor=actor_of(request), now=request.now)
+        return finish_and_go(request, visit, None, visit.signed_name)
+    if not waiting:
+        return redirect("visit", request.shop.slug, pk)
+    said = {spot.pk: request.POST.get(f"spot-{spot.pk}", "") for spot in waiting}
+    missing = request.method == "POST" and not all(one in ANSWERS for one in said.values())
+    if request.method == "POST" and not missing and keep(request, waiting, said):
+        return onward(request, visit, waiting, said)
+    where = Where(ShopCatalogue(request.shop), visit.job.vehicle.body_style)
+    rows = [(spot, where.both(spot.place), said[spot.pk]) for spot in waiting]
+    context = {"visit": visit, "rows": rows, "missing": missing, "section": "checks"}
+    return render(request, "defects/spots.html", context)
+
+
+def keep(request: Any, waiting: tuple[SpotProof, ...], said: dict[int, str]) -> bool:
+    try:
+        for spot in waiting:
+            actions.answer_spot(
+                spot=spot,
+                is_clean=said[spot.pk] == "clean",
+                photo=photo_of(request, spot),
+                actor=actor_of(request),
+                now=request.now,
+            )
+    except (CheckRefusal, DefectRefusal) as refusal:
+        tell(request, refusal_words(refusal), level=messages.ERROR)
+        return False
+    return True
+
+
+def photo_of(request: Any, spot: SpotProof) -> Photo | None:
+    """A photo that cannot be kept is named; the answer is kept without it."""
+    file = request.FILES.get(f"photo-{spot.pk}")
+    if file is None:
+        return None
+    subject = photos.Subject.of_place(spot.place)
+    try:
+        return photos.add_photo(
+            sent=read_sent(file), subject=subject, stage="check", actor=actor_of(request), now=request.now
+        )
+    except PhotoRefused as refused:
+        tell(request, photos.refusal_words(refused, file.name), level=messages.ERROR)
+        return None
+
+
+def onward(request: Any, visit: Any, waiting: tuple[SpotProof, ...], said: dict[int, str]) -> HttpResponse:
+    """To the place that is wrong after all, else the visit is finished with what was typed at its end."""
+    wrong = next((spot for spot in waiting if said[spot.pk] == "wrong"), None)
+    if wrong is not None:
+        tell(request, _("Say what is wrong there. The other places of its panel deserve a look too."))
+        return redirect("check-panel", request.shop.slug, visit.pk, wrong.place.piece.panel_work_id)
+    return finish_and_go(request, visit, None, visit.signed_name)
