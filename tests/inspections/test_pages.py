@@ -289,3 +289,20 @@ def test_a_metric_shop_reads_the_24_hour_clock_and_the_week_number(world: Any, n
     client = world.theirs.client(world.theirs.desk)
     assert "week 48" in text_of(client.get("/s/fennel/week/"))
     assert "Book Thursday 26 November, 08:00" in text_of(client.get(f"/s/fennel/checks/{check.pk}/book/"))
+
+
+def test_the_handed_over_page_leads_to_the_time_of_its_next_check(page: Any) -> None:
+    job = b.a_job(handed_over_on=b.TODAY)
+    actions.plan_checks(job=job, handed_over_on=b.TODAY, now=b.NOW)
+    check = Check.objects.get(plan__key="two-week")
+    shown = page(f"jobs/{job.pk}/handed-over/").content.decode()
+    assert f'href="/s/kiln/checks/{check.pk}/book/"' in shown
+
+
+def test_a_second_press_on_a_place_reads_as_booked_and_not_as_a_refusal(page: Any) -> None:
+    check = b.a_check()
+    sent = {"slot": "2026-11-26T10:00/1"}
+    for _ in range(2):
+        assert page(f"checks/{check.pk}/book/", sent).status_code == 302
+    assert "Booked for Thursday, November 26" in text_of(page(f"checks/{check.pk}/"))
+    assert (Booking.objects.count(), Message.objects.count()) == (1, 1)
