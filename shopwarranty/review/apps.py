@@ -12,6 +12,7 @@ class ReviewConfig(AppConfig):
         from shopwarranty.outbox import tick
 
         tick.add_step("kept lives", kept_lives)
+        tick.add_step("fixed reviews", fixed_reviews)
         tick.add_step("likelihoods", likelihoods)
 
 
@@ -19,6 +20,12 @@ def kept_lives(now: datetime) -> int:
     from .kept_lives import keep_all
 
     return keep_all(now)
+
+
+def fixed_reviews(now: datetime) -> int:
+    from .fixing import fix_due
+
+    return fix_due(now)
 
 
 def likelihoods(now: datetime) -> int:

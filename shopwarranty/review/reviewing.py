@@ -4,15 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from datetime import date
 
 import numpy as np
 from django.core.cache import cache
 
 from shopwarranty.analysis.bands import CHECK_BANDS
 from shopwarranty.analysis.curve import ShareFailed, design_effect_of, shares_failed
-from shopwarranty.analysis.expected import expected_failures
-from shopwarranty.analysis.exposure import Lives, clusters_from_zero
+from shopwarranty.analysis.exposure import Lives
 from shopwarranty.analysis.groups import GroupFigure, Whole, figures, overall, whole_of
+from shopwarranty.analysis.held import held
 from shopwarranty.analysis.lots import LotFigure, lots
 from shopwarranty.analysis.patterns import Factor
 from shopwarranty.analysis.questions import NOT_RECORDED_LEVEL
@@ -23,12 +24,15 @@ from shopwarranty.shops.models import Shop
 from .asking import Asked, ask
 from .attending import attendance_of
 from .columns import NOT_RECORDED, IntArray
+from .drifting import DriftOf, drifts
+from .fixed import claims_in, newest
 from .kept_lives import table_of
 from .lives import LifeTable
+from .models import FixedReview
 from .selection import Selection, families
 from .stated_only import StatedOnly, stated_only
 
-FORM = 1
+FORM = 2
 """Grows when what is kept changes shape, so that an older one is never read."""
 
 KEPT_S = 3600
@@ -63,7 +67,11 @@ class CurveOf:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class ShopReview:
-    """Everything a page shows; `lots` by level."""
+    """Everything a page shows; `lots` by level.
+
+    `fixed_on`: the day of the last fixed review, which alone makes claims; None before the first. `waiting`:
+    comparisons (factor, level, reference) that would be claimed if it were made today.
+    """
 
     selection: Selection
     asked: Asked
@@ -73,6 +81,9 @@ class ShopReview:
     curves: tuple[CurveOf, ...]
     stated: Mapping[tuple[str, str], StatedOnly]
     attendance_ratio: float | None
+    drift: tuple[DriftOf, ...] = ()
+    fixed_on: date | None = None
+    waiting: frozenset[tuple[str, str, str]] = frozenset()
 
     @property
     def ranked(self) -> bool:
@@ -100,12 +111,24 @@ def largest_family(table: LifeTable) -> str:
 
 def review_of(shop: Shop, selection: Selection, table: LifeTable, version: str) -> ShopReview:
     """The review of these lives, as of `version`; the shop must be in scope."""
-    key = f"review:{FORM}:{shop.pk}:{'&'.join(selection.query().values())}:{selection.part}:{version}"
+    fixed = None if selection.exploring else newest(selection)
+    parts = (*selection.query().values(), str(selection.part), str(fixed.pk if fixed else ""), version)
+    key = f"review:{FORM}:{shop.pk}:{'&'.join(parts)}"
     kept: ShopReview | None = cache.get(key)
     if kept is None:
         kept = work_out(table, selection, attendance_of())
+        kept = kept if fixed is None else under(kept, fixed, same_record=fixed.version == version)
         cache.set(key, kept, KEPT_S)
     return kept
+
+
+def under(found: ShopReview, fixed: FixedReview, *, same_record: bool) -> ShopReview:
+    """With the claims of the fixed review; of the same state of the record it says them anyway."""
+    if same_record:
+        return replace(found, fixed_on=fixed.on)
+    now = held(found.review.effects, claims_in(fixed))
+    review = replace(found.review, effects=now.effects)
+    return replace(found, review=review, fixed_on=fixed.on, waiting=now.waiting)
 
 
 def work_out(table: LifeTable, selection: Selection, attendance_ratio: float | None) -> ShopReview:
@@ -122,11 +145,18 @@ def work_out(table: LifeTable, selection: Selection, attendance_ratio: float | N
         asked=asked,
         review=replace(review, groups=(*shown.items(), *rest)),
         whole=overall(asked.question.lives, days=SHARE_DAYS),
-        lots=_lots(asked),
+        lots=_lots(asked, wholes[HELD_AGAINST["lot"]]),
         curves=tuple(_curves(asked, review)),
         stated={} if selection.exploring else stated_only(table, selection, asked),
         attendance_ratio=attendance_ratio,
+        drift=() if selection.exploring else _drift(table, asked, wholes[HELD_AGAINST["lot"]]),
     )
+
+
+def _drift(table: LifeTable, asked: Asked, whole: Whole) -> tuple[DriftOf, ...]:
+    if asked.question.claimed:
+        return drifts(asked, whole, table.starts[asked.rows], SEED)
+    return ()
 
 
 def _wholes(asked: Asked) -> dict[tuple[str, ...], Whole]:
@@ -196,15 +226,12 @@ def _curve(lives: Lives) -> tuple[ShareFailed, ...]:
     return tuple(s for s in shares_failed(lives, CURVE_DAYS, CHECK_BANDS) if s is not None)
 
 
-def _lots(asked: Asked) -> dict[str, LotFigure]:
+def _lots(asked: Asked, whole: Whole) -> dict[str, LotFigure]:
     """Each lot against what its own ages and mix would have shown; nothing while nothing has failed."""
-    factor, question = asked.factor("lot"), asked.question
-    if factor is None or not question.lives.found.any():
+    factor = asked.factor("lot")
+    if factor is None or whole.expected is None:
         return {}
-    seen = np.flatnonzero(question.lives.watched)
-    lives = question.lives.only(seen)
-    expected = expected_failures(lives, [f.only(seen) for f in question.named(HELD_AGAINST["lot"])])
+    found = asked.question.lives.found[whole.rows].astype(np.float64)
     codes, levels, _unknown = _recorded(factor)
-    vehicle, _vehicles = clusters_from_zero(lives.cluster)
-    said = lots(codes[seen], len(levels), vehicle, lives.found.astype(np.float64), expected)
+    said = lots(codes[whole.rows], len(levels), whole.vehicle, found, whole.expected)
     return dict(zip(levels, said, strict=True))

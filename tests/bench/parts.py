@@ -2,26 +2,23 @@
 
 from collections.abc import Callable
 
-from tests.bench import analysis_rounds, photo_rounds, whole_suite
+from tests.bench import analysis_rounds, fault_rounds, null_trials, photo_rounds, whole_suite
 from tests.bench.rounds import Part, Round
 
+MODULES = (
+    "aliasing arrays bands curve effects expected exposure family groups hazard lots multiplicity notices"
+    " npmle patterns proportions questions ranking results review sample_size sandwich stratified verdicts"
+).split()
 STATISTICS = (
-    "shopwarranty/analysis",
-    ":!shopwarranty/analysis/check_timing.py",
-    ":!shopwarranty/analysis/before_after.py",
-    ":!shopwarranty/analysis/held.py",
-    ":!shopwarranty/analysis/packing.py",
-    ":!shopwarranty/analysis/review_json.py",
-    ":!shopwarranty/analysis/flat_file.py",
-    "tests/bench/analysis_rounds.py",
-    "tests/bench/calibration.py",
-    "tests/bench/simulator.py",
-    "tests/bench/tally.py",
+    *(f"shopwarranty/analysis/{module}.py" for module in MODULES),
+    *(f"tests/bench/{module}.py" for module in ("analysis_rounds", "calibration", "simulator", "tally")),
     "requirements-test.lock",
 )
 """Nothing else enters the figures of the analysis."""
 
-SPEED = (*(path for path in STATISTICS if "packing" not in path), "tests/bench/review_speed.py")
+TRIALS = ("trial_sequence.py", "trial_pairs.py", "trial_draw.py", "proportions.py")
+
+SPEED = (*STATISTICS, "shopwarranty/analysis/packing.py", "tests/bench/review_speed.py")
 
 
 def statistical(
@@ -41,6 +38,12 @@ PARTS: dict[str, Part] = {
     "lots": statistical("a bad lot is called in time, idle lots are not", analysis_rounds.lots),
     "review_speed": statistical(
         "a review of a million lives beside a library's single fit", analysis_rounds.speed, SPEED
+    ),
+    "kills": Part("web and worker killed 200 times: told at most once, lost never", fault_rounds.kills),
+    "trials": statistical(
+        "trials of arms that are alike are rarely told apart by weekly looking; doublings are found",
+        null_trials.rounds,
+        (*(f"shopwarranty/analysis/{name}" for name in TRIALS), "tests/bench/null_trials.py"),
     ),
     "queries": Part("pages of ten thousand jobs ask as often as of ten", whole_suite.query_counts),
     "photos": Part("a thousand mutated photos are kept clean or refused", photo_rounds.mutated),
