@@ -209,6 +209,8 @@ def test_accepted_it_is_a_visit_by_photo_that_says_clean_of_nothing_unseen(
         answer["Location"].endswith(f"/visits/{visit.pk}/panel/{work.pk}/")
         or str(work.pk) in answer["Location"]
     )
+    assert "Say what they show" in text_of(desk.get(f"/s/kiln/reports/{report.pk}/"))
+    assert "we are looking at it" in text_of(Client().get(path))
     assert (visit.by_photo, visit.origin, visit.since_when) == (True, "defect", date(2026, 11, 18))
     with pytest.raises(PhotosDoNotShowIt):
         actions.sweep_panel(visit=visit, panel_work=work, now=b.NOW)
@@ -221,6 +223,8 @@ def test_accepted_it_is_a_visit_by_photo_that_says_clean_of_nothing_unseen(
     assert len(results) > 5
     report.refresh_from_db()
     assert (report.state, report.visit, report.settled_by) == ("accepted", visit, ours.desk)
+    assert "To the visit by photo" in text_of(desk.get(f"/s/kiln/reports/{report.pk}/"))
+    assert "we have looked at it" in text_of(Client().get(path))
 
 
 def test_an_accepted_report_settles_no_check(now: datetime, job: Job, path: str, ours: Any) -> None:

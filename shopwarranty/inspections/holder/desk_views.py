@@ -96,6 +96,7 @@ def report_page(request: Any, row: HolderReport, form: AcceptForm | None = None)
         "where": where_words(row, ShopCatalogue(request.shop)),
         "photos": [link.photo for link in row.photos.select_related("photo").order_by("pk")],
         "form": form,
+        "work": panel_work_of(row, row.visit) if row.visit else None,
         "section": "checks",
     }
     return render(request, "inspections/holder/report_at_desk.html", context)
