@@ -21,6 +21,7 @@ KNOWN = {
     for name in (
         "DATA_DIR DEBUG SECRET_KEY HOSTS PUBLIC_URL HTTPS HSTS_SECONDS PROXY MEDIA_DIR STATIC_DIR WORKERS"
         " TICK_SECONDS MAIL_URL MAIL_FROM LOG_LEVEL ADMIN_PATH MAX_UPLOAD_MB MAX_PHOTO_MEGAPIXELS"
+        " SIGNING_SEAL TIMESTAMP_URL"
         " BACKUP_DIR BACKUP_KEEP BACKUP_PASS_PHRASE_FILE"
         " TEXT_HOOK_URL TEXT_HOOK_SECRET TEXT_HOOK_HOSTS BOUNCE_SECRET"
     ).split()
@@ -51,6 +52,10 @@ def secret_key() -> str:
 
 
 SECRET_KEY = secret_key()
+# Opens the signing keys of the shops. Kept apart from database and backup: whoever has all three can sign.
+SIGNING_SEAL = env.str(PREFIX + "SIGNING_SEAL", default="")
+SIGNING_SEAL_FILE = DATA_DIR / "signing_seal"
+TIMESTAMP_URL = env.str(PREFIX + "TIMESTAMP_URL", default="")
 ALLOWED_HOSTS = env.list(PREFIX + "HOSTS", default=["localhost", "127.0.0.1", "[::1]"])
 PUBLIC_URL = env.str(PREFIX + "PUBLIC_URL", default="")
 CSRF_TRUSTED_ORIGINS = [PUBLIC_URL] if PUBLIC_URL else []

@@ -177,6 +177,7 @@ SHOWS = {
     "claim-decide": "claim_item",
     "claim-fact-aside": "claim_fact",
     "claim-letter": "claim_letter",
+    "signing-certificate": "signing_key",
     "maker-terms-file": "maker_terms",
     "plan-edit": "plan",
     "plan-standing": "plan",

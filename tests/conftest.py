@@ -137,6 +137,7 @@ def own_folders(settings: Any, tmp_path: Path) -> None:
     """Files and mails of a test stay in its own folder; static files need no collecting."""
     settings.MEDIA_ROOT = tmp_path / "media"
     settings.STATIC_ROOT = tmp_path
+    settings.SIGNING_SEAL_FILE = tmp_path / "signing_seal"
     settings.EMAIL_FILE_PATH = str(tmp_path / "mail")
     settings.STORAGES = {
         **settings.STORAGES,

@@ -25,7 +25,7 @@ from shopwarranty.outbox.addresses import mark_address
 from shopwarranty.shops.history import Actor
 from shopwarranty.shops.models import Bay, Change, ClosedDay, Invitation
 from shopwarranty.shops.stored_bytes import keep
-from shopwarranty.warranty.models import Certificate
+from shopwarranty.warranty.models import Certificate, SigningKey
 from tests import builders
 from tests.conftest import NOW, ShopPeople
 from tests.warranty.conftest import make_yard
@@ -81,6 +81,7 @@ class Rows:
     certificate: int
     plan: int
     maker_terms: int
+    signing_key: int
     corrective_action: int
     claim: int
     claim_item: int
@@ -128,6 +129,9 @@ def rows_of(people: ShopPeople) -> Rows:
     certificate = yard.issue(yard.job(vehicle=yard.vehicle(holder=f"Owner at {slug}", plate=f"AA {slug}")))
     claim, item, fact, letter = claim_rows(certificate, slug)
     return Rows(
+        signing_key=SigningKey.objects.create(
+            sealed=b"sealed", certificate_pem=f"PEM of {slug}", fingerprint=f"print of {slug}", made_at=NOW
+        ).pk,
         corrective_action=CorrectiveAction.objects.create(
             number="A9001", text=f"Heat every recess at {slug}", owner=people.owner, set_at=NOW
         ).pk,

@@ -110,6 +110,20 @@ class MakerTermsForm(forms.Form):
         return file
 
 
+class OwnKeyForm(forms.Form):
+    file = forms.FileField(
+        label=_("PKCS #12 file"),
+        help_text=_("An elliptic-curve key with its certificate (.p12 or .pfx). It is kept sealed."),
+        widget=forms.FileInput(attrs={"accept": ".p12,.pfx"}),
+    )
+    password = forms.CharField(
+        label=_("Its password"),
+        required=False,
+        strip=False,
+        widget=forms.PasswordInput(attrs={"autocomplete": "off"}),
+    )
+
+
 class LogoForm(forms.Form):
     picture = forms.FileField(
         label=_("Picture"),

@@ -279,6 +279,35 @@ class TextConfirmation(ShopOwned):
         indexes = [models.Index(fields=["shop", "identifier"], name="confirmation_of_text")]
 
 
+class SigningKey(ShopOwned):
+    """What a shop signs its certificates with: the key sealed, the X.509 certificate in the open.
+
+    The seal is kept outside database and backup; signatures that were given stay valid without it.
+    """
+
+    freeze = Freeze(free=("retired_at",))
+
+    sealed = models.BinaryField()
+    certificate_pem = models.TextField()
+    fingerprint = models.CharField(max_length=64)
+    is_own = models.BooleanField(default=False, help_text=_("Brought by the shop, not made here."))
+    made_at = models.DateTimeField()
+    made_by = models.ForeignKey("shops.Member", models.PROTECT, null=True, blank=True, related_name="+")
+    retired_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["-made_at", "-pk"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["shop"], condition=Q(retired_at__isnull=True), name="signing_key_one_in_use"
+            ),
+            models.UniqueConstraint(fields=["shop", "fingerprint"], name="signing_key_once"),
+        ]
+
+    def __str__(self) -> str:
+        return self.fingerprint[:16]
+
+
 class MatchTry(ShopOwned):
     """How often somebody compared a plate or VIN with a certificate within one hour; swept after two days.
 

@@ -34,6 +34,7 @@ from .refusals import (
     TextsUnread,
     VinToRead,
 )
+from .signing import sign
 from .snapshot import Built, Terms, build_snapshot
 
 LOCAL = "http://localhost:8000"
@@ -235,7 +236,8 @@ def finished(
     if unread and not shop.is_demo:
         raise TextsUnread(unread)
     assert record.holder is not None
-    pdf = stored_bytes.keep(render(built.snapshot, logo=logo_of(shop)))
+    printed = render(built.snapshot, logo=logo_of(shop))
+    pdf = stored_bytes.keep(sign(printed, shop=shop, now=terms.issued_at))
     return PreparedCertificate(built, record.id, record.holder.id, pdf, predecessor)
 
 

@@ -1,6 +1,6 @@
 from django.urls import path
 
-from . import maker_terms_views, plan_views, public_views, transfer_views, views
+from . import maker_terms_views, plan_views, public_views, signing_views, transfer_views, views
 
 urlpatterns = [
     path("certificates/", views.certificate_list, name="certificates"),
@@ -17,6 +17,12 @@ urlpatterns = [
     path("plans/versions/<int:pk>/plan.pdf", plan_views.version_pdf, name="plan-version-pdf"),
     path("plans/versions/<int:pk>/publish/", plan_views.publish, name="plan-publish"),
     path("plans/logo/", plan_views.logo, name="certificate-logo"),
+    path("plans/signing/", signing_views.signing, name="signing"),
+    path(
+        "plans/signing/<int:pk>/certificate.pem",
+        signing_views.signing_certificate,
+        name="signing-certificate",
+    ),
     path("plans/maker-terms/", maker_terms_views.maker_terms, name="maker-terms"),
     path("plans/maker-terms/<int:pk>/file/", maker_terms_views.maker_terms_file, name="maker-terms-file"),
     path("plans/legal-texts/", plan_views.legal_texts, name="legal-texts"),

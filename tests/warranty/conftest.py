@@ -165,3 +165,4 @@ def plain_pdf(monkeypatch: pytest.MonkeyPatch) -> None:
         return f"%PDF-1.7 short, snapshot-sha256-{snapshot.sha256}".encode()
 
     monkeypatch.setattr("shopwarranty.warranty.preparing.render", print_short)
+    monkeypatch.setattr("shopwarranty.warranty.preparing.sign", lambda pdf, **more: pdf)
