@@ -14,6 +14,7 @@ from shopwarranty.shops.scope import shop_scope
 MADE_ANEW = {
     *("uid", "code", "token_hash", "snapshot", "snapshot_sha256", "pdf_sha256", "pdf_length"),
     *("key", "about", "text", "html", "attachments", "row", "before", "after", "password"),
+    *("sealed", "certificate_pem", "fingerprint"),
 }
 """Ids, secrets and bytes that hold them: drawn by chance for every shop."""
 
