@@ -42,15 +42,17 @@ def offer_checks(now: datetime) -> int:
     return each_shop(lambda: _unoffered().filter(window_from__lte=soonest), now, _offer)
 
 
+@transaction.atomic
 def _offer(desk: Desk) -> int:
+    """The checks are held: whoever books one meanwhile comes after, and takes the offer back."""
     if not is_on(kinds.OFFER, desk.rules):
         return 0
     rows = _unoffered().filter(window_from__lte=desk.today, window_to__gte=desk.today)
-    checks = list(rows.select_related("plan", "job__vehicle").order_by("window_from", "pk")[:AT_ONCE])
+    rows = rows.select_related("plan", "job__vehicle").select_for_update(of=("self",))
+    checks = list(rows.order_by("window_from", "pk")[:AT_ONCE])
     told = [check for check in checks if not _came_with_an_import(check, desk)]
-    with transaction.atomic():
-        count = write_many(desk, kinds.OFFER, told, lambda check: _about_offer(check, desk))
-        Check.objects.filter(pk__in=[check.pk for check in checks]).update(offered_at=desk.now)
+    count = write_many(desk, kinds.OFFER, told, lambda check: _about_offer(check, desk))
+    Check.objects.filter(pk__in=[check.pk for check in checks]).update(offered_at=desk.now)
     return count
 
 
@@ -84,7 +86,9 @@ def remind(now: datetime) -> int:
     return each_shop(lambda: _standing(now).filter(starts_at__lt=soon), now, _remind)
 
 
+@transaction.atomic
 def _remind(desk: Desk) -> int:
+    """The bookings are held: one that is moved or called off meanwhile takes its reminder back."""
     if not desk.hours.has_day(desk.today):
         return 0
     last_late = next_sending_day(desk.hours, desk.today)
@@ -94,16 +98,12 @@ def _remind(desk: Desk) -> int:
     rows = rows.filter(
         Q(reminded_early_at__isnull=True) | Q(starts_at__lt=day_span(desk.shop, last_late, last_late)[1])
     )
-    found = list(
-        rows.select_related("check_due__plan", "check_due__job__vehicle").order_by("starts_at", "pk")[
-            :AT_ONCE
-        ]
-    )
+    rows = rows.select_related("check_due__plan", "check_due__job__vehicle").select_for_update(of=("self",))
+    found = list(rows.order_by("starts_at", "pk")[:AT_ONCE])
     late = [one for one in found if _day_of(one) <= last_late]
     early = [one for one in found if _day_of(one) > last_late]
-    with transaction.atomic():
-        count = _remind_of(desk, kinds.REMINDER_LATE, late, "1d", "reminded_late_at")
-        return count + _remind_of(desk, kinds.REMINDER_EARLY, early, "3d", "reminded_early_at")
+    count = _remind_of(desk, kinds.REMINDER_LATE, late, "1d", "reminded_late_at")
+    return count + _remind_of(desk, kinds.REMINDER_EARLY, early, "3d", "reminded_early_at")
 
 
 def _day_of(booking: Booking) -> date:
@@ -142,14 +142,14 @@ def say_missed(now: datetime) -> int:
     return each_shop(lambda: _unsaid_misses(now), now, _say_missed)
 
 
+@transaction.atomic
 def _say_missed(desk: Desk) -> int:
     standing = Booking.objects.filter(check_due=OuterRef("check_due"), state=Booking.State.BOOKED)
     often = Booking.objects.filter(check_due=OuterRef("check_due"), state=Booking.State.NOT_KEPT)
     counted = often.order_by().values("check_due").annotate(n=Count("pk")).values("n")
     rows = _unsaid_misses(desk.now).annotate(has_time=Exists(standing), times=Coalesce(Subquery(counted), 0))
-    found: list[Any] = list(
-        rows.select_related("check_due__plan", "check_due__job__vehicle").order_by("pk")[:AT_ONCE]
-    )
+    rows = rows.select_related("check_due__plan", "check_due__job__vehicle").select_for_update(of=("self",))
+    found: list[Any] = list(rows.order_by("pk")[:AT_ONCE])
     open_states = (Check.State.DUE, Check.State.MISSED)
     told = [
         one
@@ -159,9 +159,8 @@ def _say_missed(desk: Desk) -> int:
         and one.times <= desk.rules.offers_at_most
         and is_on(kinds.MISSED, desk.rules)
     ]
-    with transaction.atomic():
-        count = write_many(desk, kinds.MISSED, told, lambda one: _about_miss(one, desk))
-        Booking.objects.filter(pk__in=[one.pk for one in found]).update(missed_said_at=desk.now)
+    count = write_many(desk, kinds.MISSED, told, lambda one: _about_miss(one, desk))
+    Booking.objects.filter(pk__in=[one.pk for one in found]).update(missed_said_at=desk.now)
     return count
 
 
