@@ -12,13 +12,14 @@ from datetime import datetime, timedelta
 
 import numpy as np
 from django.core.cache import cache
+from django.db.models import Max
 from django.utils.translation import gettext as _
 from django.utils.translation import override
 
 from shopwarranty.analysis.results import Effect
 from shopwarranty.defects.models import Life, LiftLikelihood
 from shopwarranty.shops.models import Shop
-from shopwarranty.shops.scope import shop_scope
+from shopwarranty.shops.scope import every_shop, shop_scope
 from shopwarranty.web.trade_names import first_upper
 
 from . import said
@@ -35,20 +36,28 @@ AT_ONCE = 500
 
 
 def keep_likelihoods(now: datetime) -> int:
-    """Once a day for every shop; the number of places written."""
+    """Once a day for every shop with lives; the number of places written."""
     written = 0
-    for shop in Shop.objects.order_by("pk"):
+    for shop in _due(now):
         with shop_scope(shop), override(shop.language):
-            if _is_time(shop, now):
-                written += likelihoods_of(shop, now)
+            written += likelihoods_of(shop, now)
     return written
 
 
-def _is_time(shop: Shop, now: datetime) -> bool:
-    """With too few failures nothing is kept that could tell its age, so the last try is remembered apart."""
-    newest = LiftLikelihood.objects.order_by("-worked_out_at").first()
+def _due(now: datetime) -> list[Shop]:
+    """Three queries for all shops. With too few failures nothing is kept that could tell its age, so the last
+    try is remembered apart."""
+    with every_shop():
+        with_lives = set(Life.objects.order_by().values_list("shop", flat=True).distinct())
+        ages = LiftLikelihood.objects.order_by().values_list("shop").annotate(at=Max("worked_out_at"))
+        newest = dict(ages)
+    shops = Shop.objects.filter(pk__in=with_lives | set(newest)).order_by("pk")
+    return [shop for shop in shops if _is_time(shop, newest.get(shop.pk), now)]
+
+
+def _is_time(shop: Shop, newest: datetime | None, now: datetime) -> bool:
     if newest is not None:
-        return now - newest.worked_out_at >= AGAIN_AFTER
+        return now - newest >= AGAIN_AFTER
     return cache.add(f"review:likelihoods:{shop.pk}", now, AGAIN_AFTER.total_seconds())
 
 

@@ -1,12 +1,15 @@
 """What the bay is told to look at first comes from the shop's own figures, once a day."""
 
 from datetime import timedelta
+from typing import Any
+
+from django.core.cache import cache
 
 from shopwarranty.defects.likeliest import in_order
 from shopwarranty.defects.models import LiftLikelihood
 from shopwarranty.jobs.models import Place
 from shopwarranty.review.likelihoods import keep_likelihoods
-from tests.conftest import NOW, ShopPeople
+from tests.conftest import NOW, ShopPeople, World
 
 from .bulk import many_jobs
 
@@ -37,3 +40,13 @@ def test_they_are_worked_out_once_a_day_and_not_at_all_from_few_failures(ours: S
     assert LiftLikelihood.objects.exists()
     keep_likelihoods(NOW + timedelta(days=1))
     assert not LiftLikelihood.objects.exists()
+
+
+def test_shops_are_asked_for_all_at_once_and_one_without_lives_is_left_alone(
+    world: World, ours: ShopPeople, django_assert_num_queries: Any
+) -> None:
+    many_jobs(4, [ours.installer], per_year=0.001)
+    keep_likelihoods(NOW)
+    with django_assert_num_queries(3):
+        assert keep_likelihoods(NOW + timedelta(hours=1)) == 0
+    assert cache.get(f"review:likelihoods:{world.theirs.shop.pk}") is None
