@@ -75,6 +75,7 @@ SHOWS = {
     "job-history": "job",
     "job-readings": "job",
     "dew-point": "job",
+    "logger-file": "job",
     "job-card": "job",
     "copy-last": "job",
     "copy-undo": "job",

@@ -27,6 +27,7 @@ ACTS = {
     "job changed": gettext_lazy("Job changed"),
     "job opened": gettext_lazy("Job opened"),
     "laying event": gettext_lazy("While laying"),
+    "logger file": gettext_lazy("Readings from a logger"),
     "marks acknowledged": gettext_lazy("Marks shown and agreed"),
     "members": gettext_lazy("People on the panel"),
     "method": gettext_lazy("Method changed"),
