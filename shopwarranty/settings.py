@@ -201,7 +201,7 @@ EMAIL_FILE_PATH = str(DATA_DIR / "mail")
 EMAIL_TIMEOUT = 20
 DEFAULT_FROM_EMAIL = env.str(PREFIX + "MAIL_FROM", default="shopwarranty@shop.example")
 
-# --- messages that are no mail go to a service of the operator's; it, or the mail server, reports what bounced
+# --- messages that are no mail go to a service of the operator's; what bounced is reported by a signed call
 TEXT_HOOK_URL = env.str(PREFIX + "TEXT_HOOK_URL", default="")
 TEXT_HOOK_SECRET = env.str(PREFIX + "TEXT_HOOK_SECRET", default="")
 TEXT_HOOK_HOSTS = env.list(PREFIX + "TEXT_HOOK_HOSTS", default=[])
