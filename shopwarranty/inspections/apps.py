@@ -5,15 +5,17 @@ class InspectionsConfig(AppConfig):
     name = "shopwarranty.inspections"
 
     def ready(self) -> None:
-        from shopwarranty.outbox import signals, tick
+        from shopwarranty.outbox import hours, signals, tick
 
         from .actions import settle_overdue
         from .actions.addresses import clear_people, mark_people
         from .holder.asked import sweep
         from .writing import steps, summary
+        from .writing.sending import when_to_send
 
         signals.address_marked.connect(mark_people)
         signals.address_cleared.connect(clear_people)
+        hours.set_hours(when_to_send)
         tick.add_step("checks", settle_overdue)
         tick.add_step("offers", steps.offer_checks)
         tick.add_step("reminders", steps.remind)

@@ -14,7 +14,7 @@ from .models import Message
 UNCERTAIN_AFTER = timedelta(minutes=15)
 WRITTEN = (
     "about channel to to_name subject text html language attachments headers"
-    " is_optional not_before not_after put_at"
+    " is_optional in_hours not_before not_after put_at"
 ).split()
 
 
@@ -47,6 +47,7 @@ def put_message(
     attachments: Sequence[Attachment] = (),
     headers: Mapping[str, str] | None = None,
     is_optional: bool = False,
+    in_hours: bool = False,
     channel: str = "mail",
 ) -> Message:
     """One row per key and shop: the same fact again changes nothing. Call inside the business transaction."""
@@ -65,6 +66,7 @@ def put_message(
         attachments=attachments,
         headers=headers,
         is_optional=is_optional,
+        in_hours=in_hours,
         channel=channel,
     )
     values = {name: getattr(new, name) for name in WRITTEN}
@@ -88,6 +90,7 @@ def drafted(
     attachments: Sequence[Attachment] = (),
     headers: Mapping[str, str] | None = None,
     is_optional: bool = False,
+    in_hours: bool = False,
     channel: str = "mail",
 ) -> Message:
     """A message that is not stored yet; `put_messages` stores many at once."""
@@ -107,6 +110,7 @@ def drafted(
         ],
         headers={name: one_line(value) for name, value in (headers or {}).items()},
         is_optional=is_optional,
+        in_hours=in_hours,
         not_before=not_before or now,
         not_after=not_after,
         put_at=now,
@@ -136,7 +140,7 @@ def drop_waiting(*, about: str = "", key_starts: str = "", now: datetime) -> int
 
 
 def send_again(*, message: Message, actor: Actor, now: datetime) -> None:
-    """A person decided to send an uncertain or refused message once more."""
+    """A person decided to send an uncertain or refused message once more, and now, whatever the hour."""
     move_state(
         message,
         old=(Message.State.PARKED, Message.State.FAILED),
@@ -145,6 +149,7 @@ def send_again(*, message: Message, actor: Actor, now: datetime) -> None:
         at=now,
         not_before=now,
         attempts=0,
+        in_hours=False,
         error="",
     )
 

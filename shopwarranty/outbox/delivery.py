@@ -12,6 +12,7 @@ from shopwarranty.shops.scope import every_shop, shop_scope
 from .actions import park_uncertain
 from .addresses import mark_address
 from .channels import Channel, Fate, Outcome, channel_named
+from .hours import held_back
 from .models import MarkedAddress, Message, MessageRows
 
 log = logging.getLogger(__name__)
@@ -65,9 +66,10 @@ def deliver_due(now: datetime) -> Tally:
         )
         rows = Message.objects.due(now).select_related("shop").annotate(is_marked=Exists(marked))
         due = list(rows.order_by("not_before", "pk")[:AT_ONCE])
+    waits = held_back(due, now)
     going, counts = Pass(), Counter[str]()
     try:
-        for message in due:
+        for message in (row for row in due if row.pk not in waits):
             with shop_scope(message.shop_id):
                 if claim(message, now):
                     counts[attempt(message, going, now)] += 1

@@ -43,6 +43,7 @@ class Message(ShopOwned):
     attachments = models.JSONField(default=list, blank=True)
     headers = models.JSONField(default=dict, blank=True)
     is_optional = models.BooleanField(default=False)
+    in_hours = models.BooleanField(default=False, help_text=_("Leaves in the shop's sending hours only."))
     not_before = models.DateTimeField()
     not_after = models.DateTimeField(null=True, blank=True)
     state = models.CharField(max_length=7, choices=State.choices, default=State.WAITING)

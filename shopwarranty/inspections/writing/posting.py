@@ -44,6 +44,7 @@ def message_for(
         about=about,
         language=route.language,
         is_optional=kind.is_optional,
+        in_hours=True,
         not_before=not_before,
         not_after=not_after,
         now=now,
