@@ -150,7 +150,7 @@ def cancel_words(request: Any, booking: Booking, form: CancelForm) -> dict[str, 
         "question": _("Call off %(day)s, %(time)s?") % when,
         "consequences": [
             _("The place is free again."),
-            _("The holder gets a mail that also takes it out of their calendar."),
+            _("The holder, once told of it, gets a mail that also takes it out of their calendar."),
             _("The check stays due, and the warranty is as before."),
         ],
         "form": form,
