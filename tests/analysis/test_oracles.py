@@ -8,7 +8,7 @@ import warnings
 import numpy as np
 import pytest
 from scipy.optimize import minimize
-from scipy.stats import binomtest, fisher_exact
+from scipy.stats import binom, binomtest, fisher_exact
 from scipy.stats.contingency import odds_ratio
 from statsmodels.stats.contingency_tables import mcnemar
 
@@ -162,3 +162,61 @@ def test_fay_and_shaws_two_arm_statistics_follow_from_our_masses() -> None:
         spread = arm.sum() * (~arm).sum() / (n * (n - 1)) * ((score - score.mean()) ** 2).sum()
         assert score[arm].sum() == pytest.approx(full[name]["U_group1"], abs=1e-4)
         assert score[arm].sum() / np.sqrt(spread) == pytest.approx(full[name]["Z"], abs=1e-4)
+
+
+def test_wafers_over_the_limits_of_a_p_chart_by_scipy() -> None:
+    found = case("j_open_nist_pchart_ewma")
+    chart, expected = found["data"]["pchart"], found["expected"]["pchart"]
+    shares = np.array(chart["defectives"]) / chart["n"]
+    spread = binom(chart["n"], shares.mean()).std() / chart["n"]
+    low, high = shares.mean() - 3 * spread, shares.mean() + 3 * spread
+    assert (low, high) == pytest.approx((expected["lcl"], expected["ucl"]), abs=1e-9)
+    outside = np.flatnonzero((shares > high) | (shares < low)) + 1
+    assert outside.tolist() == expected["signals_1based"]
+
+
+def test_an_exponentially_weighted_mean_by_pandas() -> None:
+    import pandas as pd
+
+    found = case("j_open_nist_pchart_ewma")
+    chart, expected = found["data"]["ewma"], found["expected"]["ewma"]
+    path = pd.Series([chart["target"], *chart["x"]]).ewm(alpha=chart["lam"], adjust=False).mean()
+    assert path.to_numpy() == pytest.approx(np.array(expected["ewma_from_start"]), abs=1e-9)
+    half = chart["L"] * chart["sigma"] * np.sqrt(chart["lam"] / (2 - chart["lam"]))
+    ends = (chart["target"] - half, chart["target"] + half)
+    assert ends == pytest.approx((expected["lcl"], expected["ucl"]), abs=1e-9)
+
+
+def test_nelsons_valve_seats_by_lifelines() -> None:
+    """Repairs as a counting process. The library takes no stretch of length nought, so of two on one day the
+    second comes a moment later, and histories end a moment after that."""
+    from lifelines import NelsonAalenFitter
+
+    found = case("l_open_valve_mcf")
+    rows = np.array([found["data"][key] for key in ("id", "time", "event")], dtype=float).T
+    ends = rows[np.lexsort((-rows[:, 2], rows[:, 1], rows[:, 0]))]
+    same = np.r_[False, (ends[1:, :2] == ends[:-1, :2]).all(axis=1)]
+    ends[:, 1] += np.where(same, 1e-3, np.where(ends[:, 2] == 0, 2e-3, 0.0))
+    starts = np.where(np.r_[True, ends[1:, 0] != ends[:-1, 0]], 0, np.r_[0, ends[:-1, 1]])
+    fitted = NelsonAalenFitter(nelson_aalen_smoothing=False).fit(ends[:, 1], ends[:, 2], entry=starts)
+    hazard, expected = fitted.cumulative_hazard_.iloc[:, 0], found["expected"]
+    mean = [hazard[hazard.index <= day + 0.5].iloc[-1] for day in expected["time"]]
+    assert mean == pytest.approx(np.array(expected["mcf"]), abs=1e-9)
+
+
+def test_claim_rates_by_age_and_what_is_still_to_come_by_statsmodels() -> None:
+    import statsmodels.api as sm
+
+    found = case("l_open_warranty_rate")
+    sold, claims = found["data"]["sold"], [np.atleast_1d(c) for c in found["data"]["claims"]]
+    expected = found["expected"]
+    cells = [(n, age, count) for n, row in zip(sold, claims, strict=True) for age, count in enumerate(row)]
+    exposure, age, count = np.array(cells).T
+    design = np.eye(age.max() + 1)[age]
+    fitted = sm.GLM(count, design, family=sm.families.Poisson(), offset=np.log(exposure)).fit(tol=1e-14)
+    rates = np.exp(fitted.params)
+    assert rates == pytest.approx(np.array(expected["rate"]), abs=1e-9)
+    errors = np.sqrt(np.cumsum(np.diag(fitted.cov_params()) * rates**2))
+    assert errors == pytest.approx(np.array(expected["se_cum_rate"]), abs=1e-7)
+    remaining = sum(n * rates[len(row) :].sum() for n, row in zip(sold, claims, strict=True))
+    assert remaining == pytest.approx(expected["forecast_remaining_total"], abs=1e-7)
