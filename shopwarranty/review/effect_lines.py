@@ -111,8 +111,20 @@ def _line(found: ShopReview, words: Words, effect: Effect, exploring: bool) -> E
         ),
         mark=mark,
         verdict="" if exploring else verdict_words(effect, words),
-        notes=tuple(note for note in (*_notes(effect, words, exploring), _on_stated(stated)) if note),
+        notes=tuple(
+            note
+            for note in (_waits(found, effect), *_notes(effect, words, exploring), _on_stated(stated))
+            if note
+        ),
     )
+
+
+def _waits(found: ShopReview, effect: Effect) -> str:
+    """Only the monthly review claims: whoever looks every day would claim something by luck."""
+    contrast = effect.contrast
+    if (contrast.factor, contrast.level, contrast.reference) not in found.waiting:
+        return ""
+    return gettext("Holds today; said as a verdict once the next monthly review finds it too.")
 
 
 def _side(found: ShopReview, words: Words, factor: str, level: str, failures: int, edges: int) -> Side:
@@ -136,8 +148,8 @@ def _turned(effect: Effect) -> str:
     if not any(sign_turns(one, beside) for one in ways):
         return ""
     text = gettext(
-        "The sign turns: taken alone %(alone)s, among like places %(within)s (both failed by day "
-        "%(day)s), beside everything %(beside)s."
+        "The sign turns: failed by day %(day)s alone %(alone)s, among like places %(within)s; beside "
+        "everything %(beside)s."
     )
     alone, within = (
         said.NOTHING if one is None else said.times(one)

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import json
 from typing import Any
 
 from django.http import HttpResponse
 from django.views.decorators.http import require_GET
 
-from shopwarranty.analysis.review_json import to_json
+from shopwarranty.analysis.results import Review
+from shopwarranty.analysis.review_json import as_object, to_json
 from shopwarranty.shops.access import ANYONE, allow
 
 from . import paper
@@ -39,7 +41,8 @@ def effects_file(request: Any) -> HttpResponse:
 @allow(ANYONE)
 def json_file(request: Any) -> HttpResponse:
     page = opened_by(request)
-    text = to_json(without_installers(page.found.review, page.installers))
+    review = without_installers(page.found.review, page.installers)
+    text = estimates_json(review) if page.selection.exploring else to_json(review)
     return as_file(text, "application/json; charset=utf-8", "review.json")
 
 
@@ -57,6 +60,13 @@ def pdf_file(request: Any) -> HttpResponse:
     page = opened_by(request)
     content = paper.render(request.shop, figures_of(page, request.today), request.now)
     return as_file(content, "application/pdf", "review.pdf")
+
+
+def estimates_json(review: Review) -> str:
+    """Of a review that was narrowed down: the same keys, every verdict null."""
+    found = as_object(review)
+    found["effects"] = [{**effect, "verdict": None} for effect in found["effects"]]
+    return json.dumps(found, indent=1, ensure_ascii=False, allow_nan=False) + "\n"
 
 
 def as_file(content: str | bytes, kind: str, name: str) -> HttpResponse:

@@ -53,6 +53,8 @@ def answer(found: ShopReview, words: Words) -> Answer:
         return _nothing_failed(found, words)
     if not found.ranked:
         return _too_few(found, words)
+    if found.selection.exploring:
+        return _explored(found, words)
     worst = worst_panels(found)
     heading = _named(worst, words) if worst else _perhaps(found, words)
     lines = [_panel_line(found, words, f) for f in worst] or [_whole_line(found, words)]
@@ -61,6 +63,15 @@ def answer(found: ShopReview, words: Words) -> Answer:
         heading = f"{heading} {effect_sentence(effect, words)}"
         lines.append(_effect_line(found, words, effect))
     return Answer(heading, tuple(lines))
+
+
+def _explored(found: ShopReview, words: Words) -> Answer:
+    """Of a part somebody chose: what is highest is an estimate, not an answer."""
+    top = [f for f in found.table("panel") if f.shrunken is not None and not is_few(f)][:1]
+    if not top:
+        return Answer(_("Exploring: no panel has enough to say."), (_whole_line(found, words),))
+    heading = _("Exploring: highest estimate here, %(panel)s.") % {"panel": words.panel(top[0].level)}
+    return Answer(heading, (_panel_line(found, words, top[0]), _whole_line(found, words)))
 
 
 def worst_panels(found: ShopReview) -> list[GroupFigure]:

@@ -16,6 +16,7 @@ from .charts import forest_scale
 from .counted import jobs_coming
 from .curve_lines import curve_sheet
 from .drawn_rates import rate_sheet
+from .drift_lines import drift_sheet
 from .effect_lines import effect_lines
 from .headline import answer
 from .monday import monday
@@ -42,7 +43,7 @@ def figures_of(page: Opened, today: date) -> dict[str, Any]:
         "narrowed": list(narrowed_to(page.selection, words)),
         "since": table.first_day(),
         "answer": answer(found, words),
-        "steps": monday(found, table, words, jobs_coming(today)),
+        "steps": [] if page.selection.exploring else monday(found, table, words, jobs_coming(today)),
         "effects": effects[:shown],
         "more_effects": effects[shown:],
         "effects_count": len(effects[:shown]),
@@ -50,6 +51,7 @@ def figures_of(page: Opened, today: date) -> dict[str, Any]:
         "rates": rate_sheet(found, table, words),
         "curve": curve_sheet(found, words),
         "tables": tables(found, words, page.installers),
+        "drift": drift_sheet(found, words, page.installers),
         "timing": timing_sheet(found, words, page.version),
         "caveats": caveats(found, table, words),
         "gaps": record_gaps(found, words),

@@ -66,6 +66,8 @@ def _pictures(
     yield f"{SCHEME}scale.svg", picture(charts.on_paper(figures["scale"]))
     for number, line in enumerate((*figures["effects"], *figures["more_effects"]), start=1):
         yield f"{SCHEME}effect-{number}.svg", picture(charts.on_paper(line.forest))
+    if figures["drift"] and figures["drift"].drawing:
+        yield f"{SCHEME}drift.svg", picture(charts.on_paper(figures["drift"].drawing))
     if figures["curve"].drawing:
         yield f"{SCHEME}curve.svg", picture(charts.on_paper(figures["curve"].drawing))
 

@@ -206,6 +206,9 @@ def _lot_note(found: ShopReview, figure: GroupFigure) -> str:
     if lot is None or not lot.vehicles:
         return ""
     power = said.chance(lot.would_notice_threefold)
+    if found.selection.exploring:
+        text = _("%(n)s failures expected of the same mix")
+        return text % {"n": said.fixed(lot.expected, 1)} if lot.judged else ""
     if lot.alert:
         expected = said.fixed(lot.expected, 1)
         return _("More than chance: %(n)s expected. Look at this lot first.") % {"n": expected}

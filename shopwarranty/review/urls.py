@@ -1,10 +1,12 @@
 from django.urls import path
 
-from . import cost_views, file_views, flat_views, views
+from . import change_views, cost_views, file_views, flat_views, views
 
 urlpatterns = [
     path("review/", views.review, name="review"),
+    path("review/now/", views.review_now, name="review-now"),
     path("review/places/", views.places, name="review-places"),
+    path("review/change/", change_views.review_change, name="review-change"),
     path("review/costs/", cost_views.check_costs, name="check-costs"),
     path("review/file/", flat_views.flat_file, name="review-file"),
     path("review/figures.csv", file_views.figures_file, name="review-figures"),

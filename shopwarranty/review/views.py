@@ -7,14 +7,17 @@ from urllib.parse import urlencode
 
 from django.core.paginator import Paginator
 from django.http import Http404, HttpResponse
-from django.shortcuts import render
-from django.views.decorators.http import require_GET
+from django.shortcuts import redirect, render
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_GET, require_POST
 
-from shopwarranty.shops.access import ANYONE, allow
+from shopwarranty.shops.access import ANYONE, OWNER, allow
 from shopwarranty.web.nav import address as page_address
+from shopwarranty.web.notices import tell
 
 from .columns import rows_in
 from .counted import Counted, What, jobs_coming
+from .fixing import fix_review
 from .headline import vehicles_of
 from .opened import opened_by
 from .page_figures import figures_of
@@ -60,3 +63,12 @@ def places(request: Any) -> HttpResponse:
         "section": "review",
     }
     return render(request, "review/places.html", context)
+
+
+@require_POST
+@allow(OWNER)
+def review_now(request: Any) -> HttpResponse:
+    """The fixed review of everything, before its month is over."""
+    fix_review(shop=request.shop, now=request.now, asked_for=True)
+    tell(request, _("The review was made anew: its verdicts stand until the next one."))
+    return redirect("review", request.shop.slug)

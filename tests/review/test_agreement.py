@@ -88,6 +88,12 @@ def test_a_page_that_explores_gives_no_verdicts(shop: ShopPeople) -> None:
     assert all(line.verdict == "" for line in answer.context["effects"])
     assert "Goes with" not in words.split("How sure")[0]
     assert {row["verdict"] for row in reading.as_rows(shop, "effects", body="suv")} == {""}
+    assert {effect["verdict"] for effect in reading.as_json(shop, body="suv")["effects"]} == {None}
+    assert answer.context["answer"].heading.startswith("Exploring: highest estimate here")
+    assert answer.context["steps"] == []
+    assert not any(
+        said_of in words for said_of in ("fails most", "More than chance", "Look at this lot first")
+    )
 
 
 def test_the_places_are_paged_and_say_where_they_lead_back_to(shop: ShopPeople) -> None:

@@ -4,6 +4,7 @@ import csv
 import io
 import json
 import random
+import tempfile
 from pathlib import Path
 from typing import Any
 
@@ -30,6 +31,12 @@ def lives(rows: int = 900, seed: int = 5) -> str:
         days = "14,90" if bad else "90,"
         lines.append(f"v{n % 60},{days},{'yes' if heated else 'no'},{panel},{who}")
     return "\n".join(lines) + "\n"
+
+
+@pytest.fixture(autouse=True)
+def lock_of_its_own(monkeypatch: pytest.MonkeyPatch, tmp_path_factory: pytest.TempPathFactory) -> None:
+    """Tests run side by side; the program lets one file in at a time."""
+    monkeypatch.setattr(tempfile, "tempdir", str(tmp_path_factory.mktemp("lock")))
 
 
 @pytest.fixture
