@@ -106,6 +106,22 @@ class SightForm(forms.Form):
         )
 
 
+# Coins by their mints' published diameters; the card by ISO/IEC 7810, ID-1: 85.60 by 53.98 mm.
+KNOWN_SIZES = (
+    (_("US quarter"), 24.26),
+    (_("1 euro coin"), 23.25),
+    (_("bank card, short side"), 53.98),
+    (_("bank card, long side"), 85.6),
+)
+
+
+def rulers(shop: ShopLike) -> list[tuple[str, str]]:
+    """Things at hand and how long they are in the shop's unit: mm, or inches to an eighth."""
+    if is_us(shop):
+        return [(str(words), f"{round(mm / float(MM_PER_INCH) * 8) / 8:g}") for words, mm in KNOWN_SIZES]
+    return [(str(words), f"{mm:.0f}") for words, mm in KNOWN_SIZES]
+
+
 def initial_of(sighting: Sighting, shop: ShopLike, first: tuple[str, ...]) -> dict[str, Any]:
     """A sighting as its form shows it again."""
     kind, mm = sighting.defect.kind, sighting.extent_mm
@@ -135,6 +151,7 @@ class PlaceForms:
     sights: tuple[SightForm, ...]
     said: str
     swept: bool
+    baseline: Any = None  # the first photo of this place, to take the next one from the same spot
 
     @property
     def result(self) -> str:

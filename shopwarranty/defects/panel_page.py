@@ -7,7 +7,7 @@ from typing import Any, Final
 from django.utils.translation import gettext as _
 
 from shopwarranty.inspections.models import Finding, Visit
-from shopwarranty.jobs.models import Place
+from shopwarranty.jobs.models import Photo, Place
 from shopwarranty.jobs.shop_catalogue import ShopCatalogue
 from shopwarranty.shops.models import Shop
 from shopwarranty.web.trade_names import first_upper
@@ -47,6 +47,7 @@ class PanelPage:
         findings = visit.findings.filter(place__in=self.rows, corrected_at__isnull=True)
         self.findings = {finding.place_id: finding for finding in findings}
         self.sightings = self._sightings()
+        self.baselines = self._baselines()
         self.places = [self._forms(place, reason) for place, reason in in_order(self.rows)]
 
     def _sightings(self) -> Mapping[int, list[Sighting]]:
@@ -55,6 +56,13 @@ class PanelPage:
         for sighting in rows.order_by("pk"):
             found[sighting.finding.place_id].append(sighting)
         return found
+
+    def _baselines(self) -> Mapping[int, Photo]:
+        """The oldest unmarked photo of each place."""
+        rows = Photo.objects.filter(
+            place__in=self.rows, set_aside_at__isnull=True, marked_from__isnull=True
+        ).order_by("-added_at", "-pk")
+        return {photo.place_id: photo for photo in rows if photo.place_id}
 
     def _forms(self, place: Place, reason: str) -> PlaceForms:
         finding = self.findings.get(place.pk)
@@ -68,6 +76,7 @@ class PanelPage:
             tuple(self._sight_form(place, number) for number in range(self._sights(place))),
             look(finding.result if finding else ""),
             finding is not None and finding.said == Finding.Said.SWEPT,
+            self.baselines.get(place.pk),
         )
 
     def _sights(self, place: Place) -> int:

@@ -13,7 +13,8 @@ from playwright.sync_api import BrowserContext, FilePayload, Page, expect
 from shopwarranty.desk.new_shop import open_shop
 from shopwarranty.films.models import FilmProduct, Lot, Roll
 from shopwarranty.jobs import actions
-from shopwarranty.jobs.models import Deviation, Job, PanelWork, Photo, Vehicle
+from shopwarranty.jobs.models import Deviation, Job, PanelWork, Photo, Place, Vehicle
+from shopwarranty.jobs.shop_catalogue import ShopCatalogue
 from shopwarranty.shops.history import Actor
 from shopwarranty.shops.models import Member
 from shopwarranty.shops.scope import shop_scope
@@ -190,3 +191,50 @@ def test_photos_sent_without_a_network_wait_on_the_phone_and_are_kept_once_when_
     expect(page.locator("#queue")).to_be_hidden()
     with shop_scope(vehicle.shop):
         assert Photo.objects.filter(job=job, taken_from="phone").count() == 2
+
+
+def test_the_list_does_by_keyboard_alone_what_the_drawing_does(
+    vehicle: Any, open_page: Callable[..., Page]
+) -> None:
+    """A place of the shop's own panel is found in the list, and stated, with Tab, Enter and the arrows."""
+    with shop_scope(vehicle.shop):
+        actor = Actor.of(Member.objects.get())
+        actions.add_shop_panel(
+            name="Step board", body_style="suv", edges=["Upper edge"], actor=actor, now=NOW
+        )
+        job = actions.open_job(vehicle=vehicle, actor=actor, now=NOW)
+        catalogue = ShopCatalogue(vehicle.shop)
+        own = next(key for key in catalogue.panel_keys("suv") if key in catalogue.own_panels)
+        film = actions.FilmChoice(roll=Roll.objects.get())
+        actions.start_panels(
+            job=job, panels=("bonnet", own), catalogue=catalogue, film=film, actor=actor, now=NOW
+        )
+    page = open_page(f"/s/kiln/jobs/{job.pk}/?view=list", size=PHONE, user=user_of(vehicle))
+    by_tab(page, "Step board")
+    page.keyboard.press("Enter")
+    by_tab(page, "Upper edge")
+    with page.expect_navigation():
+        page.keyboard.press("Enter")
+    group = page.get_by_role("group", name="Post-heated")
+    for _step in range(60):
+        page.keyboard.press("Tab")
+        if group.locator(":focus").count():
+            break
+    while not group.get_by_role("radio", name="No", exact=True).is_checked():
+        page.keyboard.press("ArrowRight")
+    by_tab(page, "Trim in the way")
+    with page.expect_navigation():
+        page.keyboard.press("Enter")
+    with shop_scope(vehicle.shop):
+        place = Place.objects.get(piece__panel_work__panel=own, key="edge-1")
+        assert (place.post_heated, place.post_heated_basis) == (False, "stated")
+
+
+def by_tab(page: Page, words: str) -> None:
+    """On to the next thing that begins with these words; fails when Tab never gets there."""
+    for _step in range(150):
+        page.keyboard.press("Tab")
+        text = page.evaluate("(document.activeElement.textContent || '').trim()")
+        if str(text).startswith(words):
+            return
+    pytest.fail(f"{words} cannot be reached by Tab")

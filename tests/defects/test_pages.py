@@ -10,6 +10,7 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.utils import timezone
 from PIL import Image
 
+from shopwarranty.defects.look_forms import rulers
 from shopwarranty.defects.models import Defect, LiftLikelihood, ShopDefectKind, Sighting
 from shopwarranty.inspections.models import Check, Finding, Visit
 from shopwarranty.jobs.models import FilmPiece, Photo, Place
@@ -466,3 +467,21 @@ def test_another_shop_sees_none_of_it(world: Any, now: datetime) -> None:
     assert client.get(f"/s/fennel/defects/{defect.pk}/").status_code == 404
     assert client.get(f"/s/kiln/defects/{defect.pk}/").status_code == 404
     assert defect.number not in client.get("/s/fennel/defects/?state=all").content.decode()
+
+
+def test_the_first_photo_of_a_place_stands_beside_the_camera(page: Any, job: Any) -> None:
+    visit, panels = started(page, job)
+    place = b.a_place(job, "window", "left-front-door")
+    values = {"vehicle": job.vehicle, "job": job, "place": place, "sha256": "0" * 64, "length": 1}
+    values |= {"original_sha256": "0" * 64, "width": 1, "height": 1}
+    first = Photo.objects.create(**values, stage="handover", added_at=b.noon(b.days_ago(14)))
+    Photo.objects.create(**values, stage="check", added_at=b.NOW)
+    words = page(f"visits/{visit.pk}/panels/{panels[1]}/").content.decode()
+    assert f"/photos/{first.pk}/small/" in words
+    assert words.count("The same place at handover") == 1
+
+
+def test_a_coin_or_a_card_stands_in_for_a_ruler_in_the_shops_unit(world: Any) -> None:
+    """A quarter is 24.26 mm across (United States Mint), 0.955 in: an eighth-inch stepper says 1 in."""
+    assert rulers(world.ours.shop)[0][1] == "1"
+    assert [value for _words, value in rulers(world.theirs.shop)] == ["24", "23", "54", "86"]

@@ -19,11 +19,12 @@ from shopwarranty.jobs.clean_photo import PhotoRefused
 from shopwarranty.jobs.models import FilmPiece, PanelWork, Photo
 from shopwarranty.jobs.shop_catalogue import ShopCatalogue
 from shopwarranty.shops.access import ANYONE, actor_of, allow
+from shopwarranty.web.formats import is_us
 from shopwarranty.web.notices import tell
 
 from .. import actions
 from ..actions.refusals import DefectRefusal
-from ..look_forms import IN_WORDS
+from ..look_forms import IN_WORDS, rulers
 from ..models import Defect
 from ..panel_page import PanelPage
 from ..visit_forms import NotOursForm, UnrecordedForm
@@ -69,6 +70,8 @@ def context_of(
         "map": small_map(visit, walk, stop, catalogue),
         "drawing": page.drawing(),
         "in_words": [_(words) for words in IN_WORDS[1:]],
+        "rulers": rulers(request.shop),
+        "ruler_unit": _("in") if is_us(request.shop) else _("mm"),
         "opened": request.now.isoformat(),
         "section": "checks",
     }
