@@ -10,6 +10,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from shopwarranty.defects.actions import corrective, judge_cause
+from shopwarranty.defects.actions.refusals import DefectRefusal
 from shopwarranty.defects.corrective_list import unanswered
 from shopwarranty.defects.models import CorrectiveAction, Defect
 from shopwarranty.shops.history import Actor
@@ -94,7 +95,7 @@ def test_whatever_is_tried_a_closed_one_has_been_looked_at_since_it_is_in_use(
             before = (action.state, Change.objects.count())
             try:
                 act(action, name, actor)
-            except corrective.DefectRefusal:
+            except DefectRefusal:
                 action.refresh_from_db()
                 assert (action.state, Change.objects.count()) == before
         action.refresh_from_db()

@@ -32,7 +32,8 @@ def test_film_minutes_cost_and_who_are_kept_and_the_roll_gets_shorter(
         defect=defect, kind="replace_piece", done_on=TODAY, how=how, actor=Actor.of(ours.installer), now=NOW
     )
     assert (remedy.minutes, remedy.member, remedy.cut) == (40, ours.installer, Cut.objects.get())
-    assert (remedy.cut.roll, remedy.cut.off_roll_mm) == (roll, 600.0)
+    cut = Cut.objects.get()
+    assert (cut.roll, cut.off_roll_mm) == (roll, 600.0)
     assert remedy.new_piece is not None
     assert set(Life.objects.filter(place__piece=remedy.new_piece).values_list("starts_on", flat=True)) == {
         TODAY

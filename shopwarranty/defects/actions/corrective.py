@@ -91,7 +91,7 @@ def look_at_effect(
     """
     if not words.strip() or actor.member is None:
         raise WordsMissing
-    more = {
+    more: dict[str, Any] = {
         "effect_words": words.strip(),
         "effect_figures": figures or {},
         "effect_checked_at": now,
@@ -122,7 +122,7 @@ def reopen_action(*, action: CorrectiveAction, why: str, actor: Actor, now: date
         raise WordsMissing
     olds = (State.CLOSED, State.DROPPED)
     to = State.IN_USE if action.effective_from else State.SET
-    blank = {
+    blank: dict[str, Any] = {
         "effect_words": "",
         "effect_figures": {},
         "effect_checked_at": None,
