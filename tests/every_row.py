@@ -12,6 +12,7 @@ from shopwarranty.inspections.plan_changes import PlanValues
 from shopwarranty.jobs.actions import add_usual_method
 from shopwarranty.jobs.models import (
     Deviation,
+    Job,
     LayingEvent,
     Photo,
     Reading,
@@ -25,6 +26,7 @@ from shopwarranty.outbox.addresses import mark_address
 from shopwarranty.shops.history import Actor
 from shopwarranty.shops.models import Bay, Change, ClosedDay, Invitation
 from shopwarranty.shops.stored_bytes import keep
+from shopwarranty.trials.models import Draw, Trial
 from shopwarranty.warranty.models import Certificate, SigningKey
 from tests import builders
 from tests.conftest import NOW, ShopPeople
@@ -88,6 +90,8 @@ class Rows:
     claim_fact: int
     claim_letter: int
     plan_version: int
+    trial: int
+    draw: int
 
 
 def rows_of(people: ShopPeople) -> Rows:
@@ -128,7 +132,10 @@ def rows_of(people: ShopPeople) -> Rows:
     yard = make_yard(people)
     certificate = yard.issue(yard.job(vehicle=yard.vehicle(holder=f"Owner at {slug}", plate=f"AA {slug}")))
     claim, item, fact, letter = claim_rows(certificate, slug)
+    trial, draw = trial_rows(job, people, slug)
     return Rows(
+        trial=trial,
+        draw=draw,
         signing_key=SigningKey.objects.create(
             sealed=b"sealed", certificate_pem=f"PEM of {slug}", fingerprint=f"print of {slug}", made_at=NOW
         ).pk,
@@ -193,6 +200,38 @@ def rows_of(people: ShopPeople) -> Rows:
         job=job.pk,
         vehicle=job.vehicle.pk,
     )
+
+
+def trial_rows(job: Job, people: ShopPeople, slug: str) -> tuple[int, int]:
+    """A running trial and one half of a pair."""
+    trial = Trial.objects.create(
+        number="T900",
+        question=f"Asked at {slug}",
+        field="post_heated",
+        usual_value="yes",
+        other_value="no",
+        less_careful=True,
+        unit="sides",
+        places=["edge"],
+        by_day=90,
+        check_days=[14, 90],
+        seed=7,
+        state="running",
+        set_up_by=people.owner,
+        set_up_at=NOW,
+    )
+    place = builders.places_of(job)[0]
+    draw = Draw.objects.create(
+        trial=trial,
+        pair=1,
+        job=job,
+        panel="left-front-door",
+        place_key=place.key,
+        place=place,
+        arm="usual",
+        drawn_at=NOW,
+    )
+    return trial.pk, draw.pk
 
 
 def claim_rows(certificate: Certificate, slug: str) -> tuple[int, int, int, int]:

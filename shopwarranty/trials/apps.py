@@ -3,3 +3,13 @@ from django.apps import AppConfig
 
 class TrialsConfig(AppConfig):
     name = "shopwarranty.trials"
+
+    def ready(self) -> None:
+        from shopwarranty.jobs import panel_notes
+        from shopwarranty.outbox import tick
+
+        from .at_the_panel import drawn_here
+        from .checks import plan_every_shops_checks
+
+        panel_notes.add_source(drawn_here)
+        tick.add_step("checks of trials", plan_every_shops_checks)

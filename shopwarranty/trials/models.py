@@ -1,3 +1,5 @@
+import uuid
+
 from django.db import models
 from django.db.models import Q
 from django.utils.translation import gettext_lazy as _
@@ -22,7 +24,12 @@ class TrialState(models.TextChoices):
 
 
 class Trial(ShopOwned):
-    """A technique tried on purpose, with a control, drawn by the tool before laying."""
+    """A technique tried on purpose, with a control, drawn by the tool before laying.
+
+    The question and its plan stand from the start: only how it goes on changes.
+    """
+
+    freeze = Freeze(free=("state", "stopped_why", "stop_on"))
 
     Unit = TrialUnit
 
@@ -40,6 +47,10 @@ class Trial(ShopOwned):
     defect_kinds = models.JSONField(default=list, blank=True)
     by_day = models.PositiveSmallIntegerField()
     ratio_that_matters = models.FloatField(default=2.0)
+    most_counted = models.PositiveSmallIntegerField(
+        default=80, help_text=_("Pairs that differ, counted at most; fixed before the first is drawn.")
+    )
+    key = models.UUIDField(default=uuid.uuid4, editable=False, help_text=_("Names its file among others'."))
     units_needed = models.PositiveIntegerField(null=True, blank=True)
     size_words = models.TextField(blank=True)
     check_days = models.JSONField(default=list, blank=True)
@@ -123,3 +134,19 @@ class Draw(ShopOwned):
                 condition=~Q(done_as="other") | ~Q(done_why=""), name="draw_other_has_reason"
             ),
         ]
+
+
+class OtherFile(ShopOwned):
+    """Another shop's file of the same trial, kept as it came to be put together with ours."""
+
+    freeze = Freeze()
+
+    trial = models.ForeignKey(Trial, models.PROTECT, related_name="other_files")
+    key = models.CharField(max_length=64)
+    content = models.TextField()
+    added_at = models.DateTimeField()
+    member = models.ForeignKey("shops.Member", models.PROTECT, null=True, related_name="+")
+
+    class Meta:
+        ordering = ["key"]
+        constraints = [models.UniqueConstraint(fields=["shop", "trial", "key"], name="other_file_once")]

@@ -47,6 +47,7 @@ ROOMS: tuple[Room, ...] = (
 OWN: tuple[Room, ...] = (
     Room("account", _p("page", "My sign-in"), "account"),
     Room("messages", _p("page", "Messages"), "messages", DESK),
+    Room("trials", _p("page", "Trials"), "trials"),
     Room("methods", _p("page", "Methods"), "methods", OWNER),
     Room("plans", _p("page", "Warranty plans"), "plans", OWNER),
     Room("check-plans", _p("page", "Check plans"), "check-plans", OWNER),

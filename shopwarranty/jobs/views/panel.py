@@ -20,6 +20,7 @@ from ..drawings import is_settled, panel_drawing
 from ..forms.panels import QUICK_REASONS, upper
 from ..forms.technique import TechniqueForm
 from ..models import Deviation, PanelWork, Place, ShopField
+from ..panel_notes import notes_at
 from ..record_parts import JobRecord, PanelRecord, PlaceRecord
 from ..shop_catalogue import ShopCatalogue
 from ..technique_rows import from_text, place_fields
@@ -67,6 +68,7 @@ def panel_page(
         "form": form,
         "reasons": upper(QUICK_REASONS),
         "corrects": record.state != "open" and here.finished_at is not None,
+        "notes": notes_at(request.shop.slug, pk),
         "next_panel": next_panel(record, after=pk),
         "cautions": [caution(topic) for topic in WORK_TOPICS],
         "caution_short": SHORT_FOOT,
