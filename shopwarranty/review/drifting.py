@@ -26,6 +26,8 @@ FEWEST_EXPECTED: Final = 5.0
 """Below either a stream has no limit worth the name; a judgement."""
 
 STREAMS: Final = 1000
+FALSE_ALARMS: Final = 0.10
+"""Over all streams of a shop together: five people looked at each at a tenth would be accused too often."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,23 +48,30 @@ class DriftOf:
         return len(self.days)
 
 
-def drifts(asked: Asked, whole: Whole, starts: IntArray, seed: int) -> tuple[DriftOf, ...]:
-    """`starts`: day number on which each of the asked lives started, shape (len(asked.rows),)."""
+def drifts(
+    asked: Asked, whole: Whole, starts: IntArray, bad_lots: BoolArray, seed: int
+) -> tuple[DriftOf, ...]:
+    """`starts`: day number on which each of the asked lives started; `bad_lots`: those of a lot over its
+    line, which says why they fail, so that they are not held against whoever laid it; both of shape
+    (len(asked.rows),)."""
     if whole.expected is None:
         return ()
     days = starts[whole.rows]
-    recent = np.asarray(days > days.max() - WINDOW_DAYS)
+    recent = np.asarray(days > days.max() - WINDOW_DAYS) & ~bad_lots[whole.rows]
     streams = [("", recent)]
     factor = asked.factor("installer")
     if factor is not None and len(factor.levels) > 1:
         codes = factor.codes[whole.rows]
         levels = [(k, level) for k, level in enumerate(factor.levels) if level != NOT_RECORDED_LEVEL]
         streams += [(level, recent & (codes == k)) for k, level in levels]
-    found = (_stream(level, which, days, whole, seed) for level, which in streams)
+    share = FALSE_ALARMS / len(streams)
+    found = (_stream(level, which, days, whole, share, seed) for level, which in streams)
     return tuple(drift for drift in found if drift is not None)
 
 
-def _stream(level: str, which: BoolArray, days: IntArray, whole: Whole, seed: int) -> DriftOf | None:
+def _stream(
+    level: str, which: BoolArray, days: IntArray, whole: Whole, false_alarms: float, seed: int
+) -> DriftOf | None:
     assert whole.expected is not None
     rows = np.flatnonzero(which)
     if not rows.size:
@@ -79,7 +88,7 @@ def _stream(level: str, which: BoolArray, days: IntArray, whole: Whole, seed: in
     if len(vehicles) < FEWEST_VEHICLES or expected.sum() < FEWEST_EXPECTED:
         return None
     order = np.argsort(first, kind="stable")
-    limit = limit_for(expected[order], vehicle_spread(observed, expected), seed, streams=STREAMS)
+    limit = limit_for(expected[order], vehicle_spread(observed, expected), seed, false_alarms, STREAMS)
     drift = cusum(observed[order], expected[order], limit)
     at = first[order]
     signal = None if drift.signal is None else date.fromordinal(int(at[drift.signal]))

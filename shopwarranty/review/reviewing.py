@@ -136,6 +136,7 @@ def work_out(table: LifeTable, selection: Selection, attendance_ratio: float | N
     asked = ask(table, selection, attendance_ratio=attendance_ratio)
     review = analyse(asked.question, seed=SEED)
     wholes = _wholes(asked)
+    of_lots = _lots(asked, wholes[HELD_AGAINST["lot"]])
     alike = design_effect_of(asked.question.lives)
     groups = [_ranked_table(asked, wholes, name, number, alike) for number, name in enumerate(TABLES)]
     shown = {name: lines for name, lines in groups if lines}
@@ -145,18 +146,22 @@ def work_out(table: LifeTable, selection: Selection, attendance_ratio: float | N
         asked=asked,
         review=replace(review, groups=(*shown.items(), *rest)),
         whole=overall(asked.question.lives, days=SHARE_DAYS),
-        lots=_lots(asked, wholes[HELD_AGAINST["lot"]]),
+        lots=of_lots,
         curves=tuple(_curves(asked, review)),
         stated={} if selection.exploring else stated_only(table, selection, asked),
         attendance_ratio=attendance_ratio,
-        drift=() if selection.exploring else _drift(table, asked, wholes[HELD_AGAINST["lot"]]),
+        drift=() if selection.exploring else _drift(table, asked, wholes[HELD_AGAINST["lot"]], of_lots),
     )
 
 
-def _drift(table: LifeTable, asked: Asked, whole: Whole) -> tuple[DriftOf, ...]:
-    if asked.question.claimed:
-        return drifts(asked, whole, table.starts[asked.rows], SEED)
-    return ()
+def _drift(
+    table: LifeTable, asked: Asked, whole: Whole, of_lots: Mapping[str, LotFigure]
+) -> tuple[DriftOf, ...]:
+    if not asked.question.claimed:
+        return ()
+    bad = [asked.having("lot", level) for level, figure in of_lots.items() if figure.alert]
+    bad_lots = np.logical_or.reduce([np.zeros(len(asked.rows), dtype=bool), *bad])
+    return drifts(asked, whole, table.starts[asked.rows], bad_lots, SEED)
 
 
 def _wholes(asked: Asked) -> dict[tuple[str, ...], Whole]:
