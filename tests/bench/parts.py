@@ -39,6 +39,9 @@ PARTS: dict[str, Part] = {
         "a review of a million lives beside a library's single fit", analysis_rounds.speed, SPEED
     ),
     "kills": Part("web and worker killed 200 times: told at most once, lost never", fault_rounds.kills),
+    "races": Part("32 clients race for the last place of a slot, fifty times", fault_rounds.races),
+    "year": Part("a simulated year of 500 jobs ends as an oracle says", fault_rounds.year),
+    "tick": Part("a tick over 100,000 jobs and 300,000 checks beside bare SQL", fault_rounds.tick),
     "trials": statistical(
         "trials of arms that are alike are rarely told apart by weekly looking; doublings are found",
         null_trials.rounds,

@@ -19,7 +19,7 @@ from tests.conftest import make_shop
 from tests.many_hands import at_once, elsewhere
 
 pytestmark = [pytest.mark.postgres, pytest.mark.xdist_group("many hands")]
-CLIENTS, ROUNDS = 32, 3
+CLIENTS, ROUNDS, FIFTY = 32, 3, 50
 MONDAY = b.TODAY + timedelta(days=5)
 
 
@@ -67,6 +67,19 @@ def test_of_32_clients_racing_for_the_last_place_one_wins(shop: Shop, hour: int)
             return Booking.objects.count(), BookedQuarter.objects.count()
 
     assert elsewhere(left) == (1, 3)
+
+
+@pytest.mark.long
+def test_fifty_times_one_of_32_clients_wins_the_last_place(shop: Shop) -> None:
+    waiting = make_checks(shop, CLIENTS + FIFTY)
+    for number in range(FIFTY):
+        day = MONDAY + timedelta(days=7 * (number // 40) + number // 8 % 5)
+        slot = slot_at(datetime.combine(day, time(8 + number % 8)), zone=shop.time_zone, minutes=45, lane=1)
+        racing = waiting[:CLIENTS]
+        results = at_once([inside(shop, actions.book_check, check=check, slot=slot) for check in racing])
+        assert outcomes(results) == {"Booking": 1, "SlotTaken": CLIENTS - 1}
+        (winner,) = (result for result in results if isinstance(result, Booking))
+        waiting = [check for check in waiting if check.pk != winner.check_due_id]
 
 
 def test_as_many_win_as_there_are_bays_even_when_their_times_overlap(shop: Shop) -> None:
