@@ -39,9 +39,9 @@ def flat_file(request: Any) -> HttpResponse:
             options = form.options(installers=may_see_installers(request.shop, request.member))
             found = review_flat(form.cleaned_data["lives"].read(), options)
         except CannotReview as refusal:
-            return render(request, "review/flat.html", context | {"refusal": refusal}, status=422)
+            return render(request, "review/flat.html", context | {"refusal": refusal}, status=400)
         return answered(request, found, form)
-    return render(request, "review/flat.html", context, status=422 if form.errors else 200)
+    return render(request, "review/flat.html", context, status=400 if form.errors else 200)
 
 
 def may_see_installers(shop: Shop, member: Member) -> bool:

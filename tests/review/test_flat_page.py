@@ -120,7 +120,7 @@ def test_options_are_kept_when_a_file_is_wrong_and_every_fault_has_line_and_colu
     wrong = "cluster,clean_day,failed_day,laid\n1,soon,,wet\n2,14,10,dry\n"
     answer = sent(ours, wrong, factors="laid", adjust="nothing")
     words = reading.text(answer)
-    assert answer.status_code == 422
+    assert answer.status_code == 400
     assert "Line 2, column clean_day: &#x27;soon&#x27; is not a whole number of days" in words
     assert "Line 1, column nothing: there is no factor column of this name" in words
     assert 'value="laid"' in words
@@ -170,5 +170,5 @@ def test_nothing_of_a_file_is_stored(
 
 def test_without_a_file_the_form_says_so(ours: ShopPeople) -> None:
     answer = ours.client(ours.desk).post(f"/s/{ours.shop.slug}/review/file/", {"factors": "laid"})
-    assert answer.status_code == 422
+    assert answer.status_code == 400
     assert 'value="laid"' in reading.text(answer)
