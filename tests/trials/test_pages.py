@@ -33,9 +33,8 @@ def test_consent_then_draw(ours: ShopPeople, trial: Trial) -> None:
     consent = reverse("trial-consent", args=[ours.shop.slug, trial.pk]) + f"?job={job.pk}"
     assert client.post(consent, {"words": "Yes"}).status_code == 200
     assert client.post(consent, {"words": "Yes", "agreed": "on"}).status_code == 302
-    assert client.post(
-        reverse("trial-draw", args=[ours.shop.slug, trial.pk]), {"job": job.pk}
-    ).url == reverse("job", args=[ours.shop.slug, job.pk])
+    drawn = client.post(reverse("trial-draw", args=[ours.shop.slug, trial.pk]), {"job": job.pk})
+    assert drawn["Location"] == reverse("job", args=[ours.shop.slug, job.pk])
 
 
 def test_pdf_and_file_name_nobody_and_the_file_reads_back(ours: ShopPeople, trial: Trial) -> None:

@@ -46,13 +46,15 @@ def write_plan(day: Day) -> PlanVersion:
 
 def confirm_wording(day: Day, at: datetime) -> None:
     """An invented shop compared the invented way; a real one reads the official text before it promises."""
+    member = day.actor("owner").member
+    assert member is not None
     texts = texts_to_confirm(profile_of(day.shop.legal_profile, country=day.shop.country), TextFlags())
     for text in texts:
         TextConfirmation.objects.create(
             identifier=text.confirmed_as,
             text_version=text.version,
             read_where="Invented for the demonstration: nobody read it",
-            member=day.actor("owner").member,
+            member=member,
             at=at,
         )
 
