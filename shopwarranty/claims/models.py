@@ -194,6 +194,7 @@ class Proposal(ShopOwned):
     at = models.DateTimeField()
 
     class Meta:
+        indexes = [models.Index(fields=["shop", "item"], name="proposal_of_item")]
         constraints = [one_of("proposal", "answer", DecisionAnswer)]
 
 

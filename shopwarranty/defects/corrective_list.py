@@ -32,7 +32,7 @@ class Counted:
 
 
 def actions_shown(shown: str) -> "QuerySet[CorrectiveAction]":
-    rows = CorrectiveAction.objects.select_related("owner").annotate(because=Count("defects"))
+    rows = CorrectiveAction.objects.select_related("owner").annotate(because=Count("defects")).order_by("-pk")
     if shown in State.values:
         return rows.filter(state=shown)
     return rows if shown == "all" else rows.filter(state__in=OPEN)

@@ -7,6 +7,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from shopwarranty.trade.words import FILM_FAMILIES, LAID
+from shopwarranty.web.fields import MOST
 from shopwarranty.web.quantities import degrees, in_units_of, long_length, short_length
 from shopwarranty.web.seen import AsSeen
 
@@ -45,10 +46,10 @@ class ProductForm(ShopUnitsForm):
         label=gettext_lazy("Humidity up to, %"), min_value=0, max_value=100, required=False
     )
     shelf_life_months = forms.IntegerField(
-        label=gettext_lazy("Shelf life, months"), min_value=1, required=False
+        label=gettext_lazy("Shelf life, months"), min_value=1, max_value=600, required=False
     )
     wash_after_hours = forms.IntegerField(
-        label=gettext_lazy("No washing for, hours"), min_value=0, required=False
+        label=gettext_lazy("No washing for, hours"), min_value=0, max_value=MOST, required=False
     )
     maker_address = forms.CharField(
         label=gettext_lazy("Maker's postal address"),

@@ -10,7 +10,7 @@ from django.utils.translation import gettext_lazy
 
 from shopwarranty.trade.panels import PlaceKind
 from shopwarranty.trade.technique import FieldKind, Level, TechniqueField, Unit, fields
-from shopwarranty.web.fields import YesNoNotRecorded
+from shopwarranty.web.fields import MOST, YesNoNotRecorded
 from shopwarranty.web.quantities import QuantityField, degrees, in_units_of, short_length
 
 from .actions import as_technique_field
@@ -48,7 +48,7 @@ def input_for(field: TechniqueField) -> forms.Field:
     if field.unit is Unit.MM:
         return short_length(label=label, required=False)
     if field.whole:
-        return forms.IntegerField(label=label, min_value=0, required=False)
+        return forms.IntegerField(label=label, min_value=0, max_value=MOST, required=False)
     return forms.FloatField(
         label=f"{label} ({field.unit})" if field.unit else label, min_value=0, required=False
     )

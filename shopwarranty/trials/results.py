@@ -34,6 +34,7 @@ def results_of(trial: Trial) -> Results:
     pairs: dict[int, list[Draw]] = defaultdict(list)
     for draw in draws:
         pairs[draw.pair].append(draw)
+    pairs = {number: halves for number, halves in pairs.items() if len({half.arm for half in halves}) == 2}
     said = _said(draws, shop_rule(trial.shop), frozenset(trial.defect_kinds))
     drawn = [_result(trial, number, halves, said) for number, halves in pairs.items()]
     done = [_turned(result, pairs[result.pair]) for result in drawn if _kept_as_done(pairs[result.pair])]

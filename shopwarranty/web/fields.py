@@ -7,6 +7,7 @@ from django.utils.functional import Promise
 from django.utils.translation import gettext_lazy as _
 
 Words = str | Promise
+MOST = 9_999  # of anything that is counted: more is a slip of the finger, and fits no column
 YES, NO, NOT_RECORDED = _("Yes"), _("No"), _("Not recorded")
 
 

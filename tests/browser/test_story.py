@@ -19,6 +19,7 @@ from shopwarranty.shops.history import Actor
 from shopwarranty.shops.models import Member
 from shopwarranty.shops.scope import shop_scope
 from tests.browser.conftest import PHONE
+from tests.conftest import confirm_wording
 
 HANDOVER = datetime(2026, 11, 11, 15, 0, tzinfo=UTC)
 VIN = "0DEMXWRA1TF000123"  # synthetic: no maker has a code that starts with 0; its check digit is right
@@ -68,6 +69,7 @@ def owner(transactional_db: None) -> Any:
     with shop_scope(shop):
         member = Member.objects.select_related("user").get()
         actor = Actor.of(member)
+        confirm_wording(member)
         values = {"maker": "Alder", "name": "Clear 8", "family": "clear-protective", "finish": "gloss"}
         film = films.add_product(values=values, actor=actor, now=HANDOVER)
         films.add_roll(

@@ -43,7 +43,13 @@ def act(bench: Bench, claim: Claim, name: str, now: Any) -> None:
 
 def repair(bench: Bench, now: Any) -> None:
     for defect in Defect.objects.filter(state="open"):
-        record_remedy(defect=defect, kind="reheat", done_on=now.date(), actor=bench.desk, now=now)
+        record_remedy(
+            defect=defect,
+            kind="reheat",
+            done_on=now.astimezone(defect.shop.zone).date(),
+            actor=bench.desk,
+            now=now,
+        )
 
 
 @settings(max_examples=12, suppress_health_check=[HealthCheck.function_scoped_fixture])

@@ -35,7 +35,9 @@ class Answers:
 
 
 @pytest.fixture(params=(TODAY, *OTHER_DAYS), ids=str)
-def answers(request: pytest.FixtureRequest, django_db_blocker: Any) -> Iterator[Answers]:
+def answers(
+    request: pytest.FixtureRequest, loaded: Demo, db: None, django_db_blocker: Any
+) -> Iterator[Answers]:
     """Of the shop as it was loaded, and of its past told for other days."""
     if request.param == TODAY:
         demo: Demo = request.getfixturevalue("demo")

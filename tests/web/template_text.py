@@ -14,13 +14,15 @@ DROPPED = (
     r"<!doctype[^>]*>",
     r"<script\b.*?</script>",
     r"<style\b.*?</style>",
+    r"<code>.*?</code>",
 )
 SPOKEN = re.compile(
     r"""\b(?:aria-label|aria-description|title|placeholder|alt|label|content|value)=(["'])(.*?)\1""", re.S
 )
 # Attributes that carry words for machines.
 MACHINE = re.compile(
-    r"<meta\b[^>]*>|<input type=\"hidden\"[^>]*>|<option\b[^>]*>|<button\b[^>]*\bname=[^>]*>"
+    r"<meta\b[^>]*>|<input type=\"(?:hidden|radio|checkbox)\"[^>]*>"
+    r"|<option\b[^>]*>|<button\b[^>]*\bname=[^>]*>"
 )
 LETTERS = re.compile(r"[^\W\d_]{2,}")
 

@@ -58,7 +58,10 @@ def want_earlier(request: Any, pk: int) -> HttpResponse:
 @allow(ANYONE)
 def offer_earlier(request: Any, pk: int) -> HttpResponse:
     """By mail, once for each time."""
-    check = get_object_or_404(selectors.wants_earlier(), pk=pk)
+    check = get_object_or_404(selectors.every_check(), pk=pk)
+    if not selectors.wants_earlier().filter(pk=pk).exists():
+        tell(request, _("Nobody waits for an earlier time there any more."), level=messages.WARNING)
+        return redirect("earlier", request.shop.slug)
     try:
         slot = slot_named(request.shop, check, request.POST.get("slot", ""))
         message = actions.offer_earlier(check=check, slot=slot, now=request.now)

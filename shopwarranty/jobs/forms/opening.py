@@ -105,6 +105,7 @@ class JobDetailsForm(AsSeen):
         label=gettext_lazy("Warranty told to the customer, months"),
         required=False,
         min_value=0,
+        max_value=1200,
         help_text=gettext_lazy(
             "If a term was quoted or advertised, so that the certificate can be held against it."
         ),

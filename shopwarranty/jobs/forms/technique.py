@@ -10,7 +10,7 @@ from shopwarranty.shops.rows import Basis
 from shopwarranty.trade import units
 from shopwarranty.trade.readings import Doubt, Quantity, doubts
 from shopwarranty.trade.technique import FieldKind, TechniqueField, Unit, Value
-from shopwarranty.web.fields import YesNoNotRecorded
+from shopwarranty.web.fields import MOST, YesNoNotRecorded
 from shopwarranty.web.formats import is_us
 from shopwarranty.web.quantities import shown
 from shopwarranty.web.trade_names import first_upper
@@ -176,7 +176,12 @@ def number_field(field: TechniqueField, label: str, hint: str, usual: Value, sho
         attrs["data-usual"] = f"{usual:g}"
     if field.whole:
         return forms.IntegerField(
-            label=label, required=False, min_value=0, help_text=hint, widget=forms.NumberInput(attrs)
+            label=label,
+            required=False,
+            min_value=0,
+            max_value=MOST,
+            help_text=hint,
+            widget=forms.NumberInput(attrs),
         )
     unit = {Unit.CELSIUS: degree_unit(shop), Unit.MM: length_unit(shop)}.get(field.unit or Unit.COUNT)
     attrs["step"] = STEP.get(unit, "1") if unit else "1"

@@ -49,8 +49,17 @@
   };
   const line = (item) => { say(item, "waiting"); waiting.push(item); next(); };
   const next = () => {
-    while (busy < 2 && waiting.length) { busy += 1; send(waiting.shift()); }
+    while (busy < 1 && waiting.length) { busy += 1; send(waiting.shift()); }
     if (!busy && !waiting.length && all && kept === all) location.reload();
+  };
+
+  // A server that stumbled is asked again by itself, less often each time.
+  const tryLater = (item) => {
+    item.tries = (item.tries || 0) + 1;
+    setTimeout(() => {
+      const again = shown.get(item.uid).querySelector("[data-again]");
+      if (!again.hidden) again.click();
+    }, 2000 * 2 ** Math.min(item.tries, 5));
   };
 
   const send = (item) => {
@@ -81,7 +90,9 @@
       await inStore("readwrite", (store) => store.delete(item.uid)).catch(() => {});
       say(item, "refused", (answer.refused || []).join(" "));
     } else {
-      say(item, request.status === 200 || request.status === 403 ? "signedOut" : "failed");
+      const signedOut = request.status === 200 || request.status === 403;
+      say(item, signedOut ? "signedOut" : "failed");
+      if (!signedOut) tryLater(item);
     }
     next();
   };
