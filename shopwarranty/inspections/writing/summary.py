@@ -40,6 +40,8 @@ def _summarise(desk: Desk) -> int:
     if not is_on(kinds.SUMMARY, desk.rules) or not may_send(desk.now, desk.hours, desk.shop.zone):
         return 0
     monday = desk.today - timedelta(days=desk.today.weekday())
+    if desk.shop.created_at.astimezone(desk.shop.zone).date() >= monday:
+        return 0  # opened this week: there is no last week to tell of
     owners = Member.objects.filter(is_owner=True, left_at=None, user__is_active=True)
     keys = {f"summary:{monday:%Y%m%d}:{owner.pk}": owner for owner in owners.select_related("user")}
     told = set(Message.objects.filter(key__in=keys).values_list("key", flat=True))
