@@ -81,6 +81,14 @@ def open_claim(
         state_since=now,
         due_on=due_after(State.RECEIVED, now.astimezone(vehicle.shop.zone).date()),
     )
+    write_down(claim, items, photos)
+    after = {"number": claim.number, "first reported": first, "channel": channel}
+    record_change(row=claim, act="claim received", actor=actor, at=now, after=after)
+    return claim
+
+
+def write_down(claim: Claim, items: Sequence[Reported], photos: Sequence[Photo]) -> None:
+    """What was reported, each with its place where one is known, and the photos that came with it."""
     for item in items:
         place = item.defect.place if item.defect else item.place
         ours = True if place else None
@@ -88,9 +96,6 @@ def open_claim(
             claim=claim, place=place, defect=item.defect, words=item.words.strip(), is_ours=ours
         )
     ClaimPhoto.objects.bulk_create(ClaimPhoto(claim=claim, photo=photo) for photo in photos)
-    after = {"number": claim.number, "first reported": first, "channel": channel}
-    record_change(row=claim, act="claim received", actor=actor, at=now, after=after)
-    return claim
 
 
 def guard(

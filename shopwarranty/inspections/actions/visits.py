@@ -51,12 +51,7 @@ def start_visit(
     every place was looked at, it is opened again.
     """
     on = happened_on or today
-    if on > today:
-        raise InTheFuture
-    if is_handover_look and job.state != Job.State.OPEN:
-        raise HandedOverAlready
-    if not live_places(job, on).filter(_finished_by(job, on)).exists():
-        raise NotFinishedYet
+    _guard_start(job, on, today, is_handover_look)
     already = _open_visit(job, by_photo)
     if already is not None:
         if is_handover_look and not already.is_handover_look:
@@ -83,6 +78,16 @@ def start_visit(
             **more,
         )
     )
+
+
+def _guard_start(job: Job, on: date, today: date, is_handover_look: bool) -> None:
+    """Raises InTheFuture, HandedOverAlready or NotFinishedYet."""
+    if on > today:
+        raise InTheFuture
+    if is_handover_look and job.state != Job.State.OPEN:
+        raise HandedOverAlready
+    if not live_places(job, on).filter(_finished_by(job, on)).exists():
+        raise NotFinishedYet
 
 
 def _ended_look(job: Job) -> Visit | None:
