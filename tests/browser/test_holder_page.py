@@ -17,6 +17,7 @@ from shopwarranty.inspections.models import Booking, HolderReport
 from shopwarranty.shops.scope import shop_scope
 from tests import builders as b
 from tests.browser.conftest import PHONE
+from tests.browser.hand import follow, go, press
 from tests.conftest import World
 
 SMALL = (320, 640)
@@ -42,14 +43,6 @@ def no_sideways_scrolling(context: BrowserContext, address: str) -> None:
     page.close()
 
 
-def press(page: Page, name: str) -> None:
-    page.get_by_role("button", name=name).first.click()
-
-
-def follow(page: Page, name: str) -> None:
-    page.get_by_role("link", name=name).first.click()
-
-
 def a_photo() -> Any:
     out = io.BytesIO()
     Image.new("RGB", (400, 300), (90, 110, 120)).save(out, "JPEG")
@@ -67,14 +60,14 @@ def test_picked_moved_reported_and_seen_at_the_desk(
     page = phone.new_page()
     page.goto(path)
     picture(page, "holder-390")
-    page.locator(".two-times button").first.click()
+    go(page, page.locator(".two-times button").first)
     expect(page.get_by_role("heading", name="Your appointment")).to_be_visible()
     follow(page, "Another time")
-    page.locator(".times button").last.click()
+    go(page, page.locator(".times button").last)
     expect(page.locator(".when")).to_be_visible()
     picture(page, "holder-booked-390")
     with page.expect_download() as download:
-        follow(page, "Add to your calendar")
+        page.get_by_role("link", name="Add to your calendar").click()
     assert download.value.suggested_filename == "appointment.ics"
     assert b"METHOD:PUBLISH" in Path(download.value.path()).read_bytes()
     report_an_edge(page, path, picture)
@@ -95,8 +88,8 @@ def report_an_edge(page: Page, path: str, picture: Callable[[Page, str], Path]) 
     page.goto(path)
     follow(page, "Report an edge")
     picture(page, "holder-where-390")
-    page.locator(".rows").get_by_role("link", name="Left front door").click()
-    page.locator("svg a").first.click()  # a stroke of the drawing picks its place in the list
+    go(page, page.locator(".rows").get_by_role("link", name="Left front door"))
+    go(page, page.locator("svg a").first)  # a stroke of the drawing picks its place in the list
     assert page.locator("#which input:checked").get_attribute("value")
     page.get_by_label("some days, up to a week").check()
     page.set_input_files("#photos", [a_photo()])
@@ -112,7 +105,7 @@ def seen_at_the_desk(
     desk = open_context(user=world.ours.desk.user).new_page()
     desk.goto("/s/kiln/")
     follow(desk, "A holder has sent a report about an edge")
-    desk.locator(".rows a").first.click()
+    go(desk, desk.locator(".rows a").first)
     expect(desk.get_by_text("It lifts as long as a thumb.")).to_be_visible()
     expect(desk.locator(".report-photos img")).to_have_count(1)
     picture(desk, "holder-report-at-desk")

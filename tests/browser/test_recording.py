@@ -19,6 +19,7 @@ from shopwarranty.shops.history import Actor
 from shopwarranty.shops.models import Member
 from shopwarranty.shops.scope import shop_scope
 from tests.browser.conftest import PHONE
+from tests.browser.hand import follow, go, press
 
 NOW = datetime(2026, 3, 2, 15, 0, tzinfo=UTC)
 A_TAP = 0.4  # seconds a finger takes, on top of what the pages take
@@ -63,19 +64,16 @@ class Finger:
 
     def link(self, name: str) -> None:
         self.taps += 1
-        with self.page.expect_navigation():
-            self.page.get_by_role("link", name=name).first.click()
+        follow(self.page, name)
 
     def place(self, name: str) -> None:
         """In the list; the drawing offers the same."""
         self.taps += 1
-        with self.page.expect_navigation():
-            self.page.locator("a.list-row", has_text=name).first.click()
+        go(self.page, self.page.locator("a.list-row", has_text=name).first)
 
     def press(self, name: str) -> None:
         self.taps += 1
-        with self.page.expect_navigation():
-            self.page.get_by_role("button", name=name).first.click()
+        press(self.page, name)
 
     def piece(self, group: str, name: str) -> None:
         self.taps += 1
@@ -140,10 +138,10 @@ def test_nothing_in_the_bay_is_smaller_than_a_gloved_finger_or_scrolls_sideways(
         job = actions.open_job(vehicle=vehicle, actor=actor, now=NOW)
     user = user_of(vehicle)
     page = open_page(f"/s/kiln/jobs/{job.pk}/panels/", size=(320, 844), user=user)
-    page.get_by_role("button", name="Full front").click()
-    page.get_by_role("button", name="Start these panels").click()
+    press(page, "Full front")
+    press(page, "Start these panels")
     panel = page.url
-    page.get_by_role("link", name="Top edge").first.click()
+    follow(page, "Top edge")
     for address in (page.url, panel, f"/s/kiln/jobs/{job.pk}/", f"/s/kiln/jobs/{job.pk}/?view=list"):
         page.goto(address)
         assert page.evaluate("document.documentElement.scrollWidth <= innerWidth"), address

@@ -19,6 +19,7 @@ from shopwarranty.shops.history import Actor
 from shopwarranty.shops.models import Member
 from shopwarranty.shops.scope import shop_scope
 from tests.browser.conftest import PHONE
+from tests.browser.hand import follow, go, press
 from tests.conftest import confirm_wording
 
 HANDOVER = datetime(2026, 11, 11, 15, 0, tzinfo=UTC)
@@ -85,14 +86,6 @@ def owner(transactional_db: None) -> Any:
     return member
 
 
-def press(page: Page, name: str, *, exact: bool = False) -> None:
-    page.get_by_role("button", name=name, exact=exact).first.click()
-
-
-def follow(page: Page, name: str) -> None:
-    page.get_by_role("link", name=name).first.click()
-
-
 def put(page: Page, **values: str) -> None:
     """Types into fields by their names."""
     for name, value in values.items():
@@ -125,7 +118,7 @@ def confirm_every_panel(page: Page) -> int:
     """As usual, one tap a panel; returns how many there were."""
     panels = 0
     while page.get_by_role("button", name="finished", exact=False).count():
-        page.locator("[name=finished]").click()
+        go(page, page.locator("[name=finished]"))
         panels += 1
     return panels
 
@@ -166,20 +159,19 @@ def book_and_look(page: Page, picture: Callable[[Page, str], Path]) -> None:
     picture(page, "story-today")
     follow(page, "Book")
     picture(page, "story-book")
-    page.locator("button[name=slot]").first.click()
+    go(page, page.locator("button[name=slot]").first)
     page.goto("/s/kiln/checks/?show=booked")
     follow(page, "Start the check")
     press(page, "Start looking")
     one_edge_lifts(page)
     picture(page, "story-check")
     while page.locator("button[value=sweep]").count():
-        page.locator("button[value=sweep]").click()
-        page.wait_for_load_state()
+        go(page, page.locator("button[value=sweep]"))
         if (
             page.locator("button[value=next]").count()
             and not page.locator("button[value=sweep]").is_enabled()
         ):
-            page.locator("button[value=next]").click()
+            go(page, page.locator("button[value=next]"))
     picture(page, "story-check-end")
     press(page, "Finish")
     picture(page, "story-spots")
@@ -217,7 +209,7 @@ def test_from_the_finished_install_to_the_review(
     read_conditions(page, job)
     page.goto(job)
     picture(page, "story-recording")
-    page.locator("#panels, .foot").get_by_role("link").last.click()
+    go(page, page.locator("#panels, .foot").get_by_role("link").last)
     assert confirm_every_panel(page) == 8
     hand_over(page, job)
     picture(page, "story-hand-over")

@@ -11,6 +11,7 @@ from shopwarranty.shops.scope import shop_scope
 from shopwarranty.trials.models import Draw, Trial
 from tests import builders
 from tests.browser.conftest import PHONE, WIDE, OpenPage
+from tests.browser.hand import follow, press
 from tests.builders import TODAY, noon
 from tests.trials.conftest import open_job
 
@@ -30,7 +31,7 @@ def ask(page: Page) -> None:
     page.get_by_label("What differs").select_option("post_heated")
     page.get_by_label("As usual").fill("yes")
     page.get_by_label("The other way", exact=True).fill("no")
-    page.get_by_role("button", name="Work out what it takes").click()
+    press(page, "Work out what it takes")
 
 
 def looked_at(job: Job) -> None:
@@ -54,22 +55,22 @@ def test_from_question_to_answer(world: Any, open_page: OpenPage, picture: Pictu
         customers = open_job(owned="customer", holder=True)
     page = open_page(f"/s/{slug}/trials/", user=ours.owner.user)
     taken(page, picture, "none")
-    page.get_by_role("link", name="Ask a new question").click()
+    follow(page, "Ask a new question")
     ask(page)
     expect(page.get_by_text("You will never know at this pace")).to_be_visible()
     taken(page, picture, "plan")
-    page.get_by_role("button", name="Start the trial").click()
+    press(page, "Start the trial")
     expect(page.get_by_role("heading", name="Running: too early to say.")).to_be_visible()
     address = page.url
 
-    page.get_by_role("button", name=f"Draw for {customers.ref}").click()
+    press(page, f"Draw for {customers.ref}")
     expect(page.get_by_role("heading", name="Not drawn: this would burden a customer.")).to_be_visible()
     taken(page, picture, "refused")
-    page.get_by_role("link", name="The holder agreed: record it").click()
+    follow(page, "The holder agreed: record it")
     taken(page, picture, "consent")
     for job in jobs:
         page.goto(address)
-        page.get_by_role("button", name=f"Draw for {job.ref}").click()
+        press(page, f"Draw for {job.ref}")
         expect(page.get_by_text("Each panel says what to do there")).to_be_visible()
 
     with shop_scope(ours.shop):
@@ -77,7 +78,7 @@ def test_from_question_to_answer(world: Any, open_page: OpenPage, picture: Pictu
     page.goto(f"/s/{slug}/panels/{panel.pk}/")
     expect(page.get_by_text("pair 1")).to_be_visible()
     taken(page, picture, "panel")
-    page.get_by_role("button", name="Done as drawn").first.click()
+    press(page, "Done as drawn")
     expect(page.get_by_text("Done as drawn.", exact=False).first).to_be_visible()
 
     with shop_scope(ours.shop):
@@ -90,9 +91,9 @@ def test_from_question_to_answer(world: Any, open_page: OpenPage, picture: Pictu
     page.goto(address)
     expect(page.get_by_role("heading", level=1)).to_contain_text("makes places fail more often")
     taken(page, picture, "answer")
-    page.get_by_role("link", name="End the trial").click()
+    follow(page, "End the trial")
     page.get_by_label("Why").fill("The answer is clear.")
-    page.get_by_role("button", name="End the trial").click()
+    press(page, "End the trial")
     expect(page.get_by_text("Ended: The answer is clear.")).to_be_visible()
     with shop_scope(ours.shop):
         trial.refresh_from_db()
