@@ -1,4 +1,4 @@
-"""Presses and follows, and waits for the page that answers: without that a test reads the page it just left."""
+"""Presses and follows, and waits for the page that answers: else a test reads the page it just left."""
 
 from playwright.sync_api import Locator, Page
 
