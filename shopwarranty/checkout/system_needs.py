@@ -87,6 +87,7 @@ TO_TEST: tuple[Need, ...] = (
     program("zbar-tools", "zbar", "tests that read QR codes back", "zbarimg"),
     program("libimage-exiftool-perl", "exiftool", "tests that read photos for hidden data", "exiftool"),
     program("qpdf", "qpdf", "tests that check the structure of PDFs", "qpdf"),
+    program("gettext", "gettext", "tests that look for words without a translation", "xgettext", "msgfmt"),
     program("khal", "khal", "tests that load the calendar as another program does", "khal"),
     Need(
         "postgresql",
