@@ -2,7 +2,14 @@
 
 from collections.abc import Callable
 
-from tests.bench import analysis_rounds, fault_rounds, null_trials, photo_rounds, whole_suite
+from tests.bench import (
+    analysis_rounds,
+    fault_rounds,
+    null_trials,
+    photo_rounds,
+    promise_shops,
+    whole_suite,
+)
 from tests.bench.rounds import Part, Round
 
 MODULES = (
@@ -16,8 +23,14 @@ STATISTICS = (
 """Nothing else of ours enters the figures of the analysis."""
 
 TRIALS = ("trial_sequence.py", "trial_pairs.py", "trial_draw.py", "proportions.py")
+POWERED = (*TRIALS, "trial_blocks.py", "trial_strata.py")
 
 SPEED = (*STATISTICS, "shopwarranty/analysis/packing.py", "tests/bench/review_speed.py")
+
+FORECAST = (
+    *(f"shopwarranty/analysis/{name}.py" for name in ("claim_rates", "forecast", "reporting")),
+    *(f"tests/bench/{name}.py" for name in ("promise_shops", "tally")),
+)
 
 
 def statistical(
@@ -47,7 +60,17 @@ PARTS: dict[str, Part] = {
         null_trials.rounds,
         (*(f"shopwarranty/analysis/{name}" for name in TRIALS), "tests/bench/null_trials.py"),
     ),
+    "forecast": statistical(
+        "90 % intervals of claims and cost to come hold what then happens", promise_shops.rounds, FORECAST
+    ),
+    "trial_power": statistical(
+        "vehicles until a doubling is found, by a trial and by the ordinary review, side by side",
+        trial_power.rounds,
+        (*STATISTICS, *(f"shopwarranty/analysis/{name}" for name in POWERED), "tests/bench/trial_power.py"),
+    ),
+    "fuzz": Part("fifty thousand forms filled with what nobody would type", whole_suite.fuzzed),
     "queries": Part("pages of ten thousand jobs ask as often as of ten", whole_suite.query_counts),
+    "barriers": Part("axe-core finds nothing on any page in any colours", whole_suite.barriers),
     "photos": Part("a thousand mutated photos are kept clean or refused", photo_rounds.mutated),
     "postgres": Part("the whole suite on PostgreSQL, room by room", whole_suite.on_postgres),
 }
