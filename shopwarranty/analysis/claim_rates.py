@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import ceil
+from math import ceil, exp, sqrt
 
 import numpy as np
 from scipy.special import gammaincinv
@@ -83,12 +83,12 @@ class Band:
 
 @dataclass(frozen=True, slots=True)
 class AgeRate:
-    """One month of age: `rate` events per job-month, None where nothing was watched.
+    """One month of age, or several: `rate` events per job-month, None where nothing was watched.
 
     `exposure` in job-months, lowered by what may not have been reported yet.
     """
 
-    month: int
+    band: Band
     events: int
     exposure: float
     rate: float | None
@@ -106,7 +106,10 @@ class Table:
     def rates(self) -> FloatArray:
         """Per job-month, shape (bands,); 0 where nothing was watched."""
         below = self.exposure.sum(axis=0)
-        return np.divide(self.events.sum(axis=0), below, out=np.zeros_like(below), where=below > 0)
+        found: FloatArray = np.divide(
+            self.events.sum(axis=0), below, out=np.zeros_like(below), where=below > 0
+        )
+        return found
 
     @property
     def expected(self) -> FloatArray:
@@ -203,19 +206,50 @@ def poisson_interval(count: float, exposure: float, inflated: float = 1.0, level
     return Interval(low, float(gammaincinv(n + 1, 1 - tail)) / below)
 
 
-def rates_by_month(
-    watched: Watched, events: Events, reported: Reported = EVERYTHING_REPORTED, level: float = 0.95
+def rates_by(
+    watched: Watched,
+    events: Events,
+    bands: Sequence[Band],
+    reported: Reported = EVERYTHING_REPORTED,
+    level: float = 0.95,
 ) -> tuple[AgeRate, ...]:
-    """One line a month of age, each with its interval; a vehicle that claims often widens all of them."""
-    table = month_table(watched, events, months(watched), reported)
+    """One line a band, each with its interval; a vehicle that claims often widens all of them."""
+    table = month_table(watched, events, bands, reported)
     counts, below = table.events.sum(axis=0), table.exposure.sum(axis=0)
     inflated = dispersion(table)
     return tuple(
-        AgeRate(month, int(n), float(time), float(n / time), poisson_interval(n, time, inflated, level))
+        AgeRate(band, int(n), float(time), float(n / time), poisson_interval(n, time, inflated, level))
         if time > 0
-        else AgeRate(month, int(n), 0.0, None, None)
-        for month, (n, time) in enumerate(zip(counts, below, strict=True))
+        else AgeRate(band, int(n), 0.0, None, None)
+        for band, n, time in zip(bands, counts, below, strict=True)
     )
+
+
+@dataclass(frozen=True, slots=True)
+class ByAge:
+    """Events per job up to an age, with its interval."""
+
+    months: int
+    mean: float
+    interval: Interval
+
+
+def by_age(
+    watched: Watched, events: Events, upto: int, reported: Reported = EVERYTHING_REPORTED
+) -> ByAge | None:
+    """The rates up to `upto` months added up, with the 95 % interval; None before all of them were watched.
+
+    The interval is taken on the logarithm; none seen gives the exact upper limit of the pooled rate.
+    """
+    table = month_table(watched, events, tuple(Band(month, month) for month in range(upto)), reported)
+    below = table.exposure.sum(axis=0)
+    if not np.all(below > 0):
+        return None
+    mean = float(table.rates.sum())
+    if mean == 0:
+        return ByAge(upto, 0.0, Interval(0.0, upto * poisson_interval(0, float(below.sum())).high))
+    wide = 1.96 * sqrt(variance_of(table, np.ones(upto))) / mean
+    return ByAge(upto, mean, Interval(mean * exp(-wide), mean * exp(wide)))
 
 
 def variance_of(table: Table, weights: FloatArray) -> float:

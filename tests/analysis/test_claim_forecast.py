@@ -12,11 +12,13 @@ from shopwarranty.analysis.claim_rates import (
     Events,
     Watched,
     bands_with,
+    by_age,
     dispersion,
     month_table,
     months,
     poisson_interval,
-    rates_by_month,
+    poisson_variance_of,
+    rates_by,
 )
 from shopwarranty.analysis.forecast import (
     CannotTell,
@@ -52,7 +54,7 @@ def example() -> tuple[Watched, Events, Any]:
 def test_rates_by_month_of_age_are_those_of_the_published_method() -> None:
     watched, events, found = example()
     expected, tolerance = found["expected"], found["tolerance"]
-    rates = rates_by_month(watched, events)
+    rates = rates_by(watched, events, months(watched))
     assert [one.events for one in rates] == expected["claims_by_age"]
     assert [one.exposure for one in rates] == pytest.approx(expected["exposure"])
     assert [one.rate for one in rates] == pytest.approx(expected["rate"], abs=tolerance["rate"])
@@ -73,6 +75,18 @@ def test_what_is_still_to_come_and_its_spread_are_those_of_the_published_method(
         assert mine.sum() == pytest.approx(remaining, abs=tolerance["forecast"])
 
 
+def test_rates_add_up_over_the_ages_as_in_the_published_method() -> None:
+    watched, events, found = example()
+    expected, tolerance = found["expected"], found["tolerance"]
+    for upto, (total, error) in enumerate(zip(expected["cum_rate"], expected["se_cum_rate"], strict=True), 1):
+        said = by_age(watched, events, upto)
+        assert said is not None and said.mean == pytest.approx(total, abs=tolerance["rate"])
+        table = month_table(watched, events, months(watched))
+        ones = np.where(np.arange(6) < upto, 1.0, 0.0)
+        assert poisson_variance_of(table, ones) ** 0.5 == pytest.approx(error, abs=tolerance["sd"])
+    assert by_age(watched, events, 7) is None
+
+
 def test_a_rate_has_the_exact_poisson_limits() -> None:
     """By quantiles of chi-square, as Garwood (1936) writes them: another route than ours."""
     for count in (0, 1, 7, 40):
@@ -89,7 +103,7 @@ def test_a_vehicle_that_claims_again_and_again_widens_every_interval() -> None:
     bands = months(watched)
     assert dispersion(month_table(watched, spread, bands)) == 1.0
     assert dispersion(month_table(watched, one_only, bands)) > 5
-    even, uneven = (rates_by_month(watched, events)[2] for events in (spread, one_only))
+    even, uneven = (rates_by(watched, events, months(watched))[2] for events in (spread, one_only))
     assert even.rate == uneven.rate
     assert even.interval and uneven.interval and uneven.interval.high > 1.3 * even.interval.high
 
@@ -111,19 +125,23 @@ def watch(jobs: int, months_watched: float, **more: Any) -> Watched:
 def test_a_job_counts_from_when_its_record_begins_to_when_it_left() -> None:
     entry, until = np.array([0.0, 2.5, 0.0]), np.array([3.0, 4.0, 1.25])
     watched = watch(3, 0, entry=entry, until=until, left=np.array([False, False, True]))
-    exposure = [one.exposure for one in rates_by_month(watched, Events(np.array([], int), np.array([])))]
+    exposure = [
+        one.exposure for one in rates_by(watched, Events(np.array([], int), np.array([])), months(watched))
+    ]
     assert exposure == pytest.approx([2.0, 1.25, 1.5, 1.0])
 
 
 def test_what_happened_outside_the_watched_time_counts_nowhere() -> None:
     watched = watch(2, 0, entry=np.array([2.0, 0.0]), until=np.array([4.0, 1.0]))
     events = Events(np.array([0, 0, 1, 1]), np.array([1.0, 3.0, 0.5, 2.0]))
-    assert [one.events for one in rates_by_month(watched, events)] == [1, 0, 0, 1]
+    assert [one.events for one in rates_by(watched, events, months(watched))] == [1, 0, 0, 1]
 
 
 def test_a_month_nobody_was_watched_in_has_no_rate() -> None:
     watched = watch(2, 0, entry=np.array([2.0, 2.0]), until=np.array([4.0, 4.0]))
-    first, _second, third, _fourth = rates_by_month(watched, Events(np.array([0]), np.array([2.5])))
+    first, _second, third, _fourth = rates_by(
+        watched, Events(np.array([0]), np.array([2.5])), months(watched)
+    )
     assert first.rate is None and first.interval is None
     assert third.rate == pytest.approx(0.5)
 
