@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from math import inf, sqrt
+from math import exp, inf, sqrt
 
 import numpy as np
 from scipy.special import ndtr
@@ -33,6 +33,13 @@ class ScoreTest:
     score: float
     z: float
     p: float
+    variance: float = 0.0
+
+    def ratio(self, level_z: float = 0.0) -> float | None:
+        """Other to usual by score and variance, moved by so many standard errors; None: nothing compared."""
+        if self.variance <= 0:
+            return None
+        return exp(min(700.0, self.score / self.variance + level_z / sqrt(self.variance)))
 
 
 def stratified_score(strata: Iterable[Stratum]) -> ScoreTest:
@@ -42,7 +49,7 @@ def stratified_score(strata: Iterable[Stratum]) -> ScoreTest:
     if variance <= 0:
         return ScoreTest(0.0, 0.0, 1.0)
     z = score / sqrt(variance)
-    return ScoreTest(score, z, float(2 * ndtr(-abs(z))))
+    return ScoreTest(score, z, float(2 * ndtr(-abs(z))), variance)
 
 
 def _of_stratum(stratum: Stratum) -> tuple[float, float]:

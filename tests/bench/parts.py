@@ -8,6 +8,7 @@ from tests.bench import (
     null_trials,
     photo_rounds,
     promise_shops,
+    trial_power,
     whole_suite,
 )
 from tests.bench.rounds import Part, Round

@@ -4,7 +4,7 @@ import os
 import re
 import subprocess
 import sys
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 
 from tests.bench.rounds import Figures, Round
@@ -38,6 +38,29 @@ def query_counts() -> tuple[Round, ...]:
     """Pages of a shop of ten thousand jobs ask no more than those of a shop of ten."""
     chosen = ("tests/test_query_counts.py", "-m", "long")
     return (Round("ten thousand jobs", lambda seed: run_tests(chosen, seed, {})),)
+
+
+def barriers() -> tuple[Round, ...]:
+    """Every page in all colours at both widths."""
+    chosen = ("tests/browser/test_barriers.py",)
+    return (Round("all pages, all colours", lambda seed: run_tests(chosen, seed, {"BARRIERS": "all"})),)
+
+
+FUZZ_ROUNDS = 25
+FORMS_A_STATE = 1000
+
+
+def fuzzed() -> tuple[Round, ...]:
+    """Each round sends 1,000 forms to pages of an open job and 1,000 to those of one handed over."""
+    return tuple(Round(f"2,000 forms, {number}", _fuzz(number)) for number in range(1, FUZZ_ROUNDS + 1))
+
+
+def _fuzz(number: int) -> Callable[[int], Figures]:
+    def run_round(seed: int) -> Figures:
+        told = {"FUZZ_SEED": str(seed + number), "FUZZ_FORMS": str(FORMS_A_STATE)}
+        return run_tests(("tests/test_hostile_input.py", "-n", "0"), seed, told)
+
+    return run_round
 
 
 def run(room: str, seed: int, environment: Mapping[str, str]) -> Figures:
