@@ -6,6 +6,7 @@ that nobody needs gettext to run the program.
 
 import gettext
 import os
+import re
 import shutil
 import subprocess
 import sys
@@ -17,6 +18,7 @@ SOURCE = ROOT / "shopwarranty"
 LANGUAGES = ("de", "es")
 PROGRAMS = ("xgettext", "msgfmt", "msgmerge", "msgattrib", "msgen")
 TRADE = "trade_phrases.py"
+ESCAPED = re.compile(r"(?<!\\)\\u(00a0|20[1-2][0-9a-f])(?<!2028)(?<!2029)")
 NOT_READ = ("__pycache__", "migrations", "static", "locale")
 
 Catalogue = dict[str | tuple[str, int], str]
@@ -34,12 +36,19 @@ def said_in_source(folder: Path) -> Path:
     """The template of a catalogue: what modules and page templates say, and every phrase of the trade."""
     copied = folder / "shopwarranty"
     shutil.copytree(SOURCE, copied, ignore=shutil.ignore_patterns(*NOT_READ))
+    for module in copied.rglob("*.py"):
+        module.write_text(spelled_out(module.read_text()))
     (copied / TRADE).write_text(trade_phrases())
     (copied / "locale").mkdir()
     command = ("-m", "django", "makemessages", "-l", "en", "--keep-pot", "--no-wrap", "--add-location=file")
     environment = {k: v for k, v in os.environ.items() if k != "DJANGO_SETTINGS_MODULE"}
     subprocess.run([sys.executable, *command], cwd=copied, env=environment, check=True, capture_output=True)
     return copied / "locale" / "django.pot"
+
+
+def spelled_out(module: str) -> str:
+    """xgettext takes an escaped character for six letters; Python, which asks for the message, does not."""
+    return ESCAPED.sub(lambda found: chr(int(found[1], 16)), module)
 
 
 def trade_phrases() -> str:
