@@ -5,9 +5,9 @@ the models. A migration takes them away first and puts them in place again at it
 to alter it, and cannot while triggers of other tables speak of it.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Final
 
 from django.apps import apps
 from django.db import connections, models
@@ -19,11 +19,16 @@ from .rows import ShopOwned
 class Freeze:
     """Rows that are never deleted, and never change but in the `free` columns.
 
-    `when` is SQL over OLD that says from when on; empty means from the first moment.
+    `when` is SQL over OLD that says from when on; empty means from the first moment. `personal` columns are
+    frozen too, but for an erasure: the row of `Erasing` that it makes and takes away opens them.
     """
 
     free: tuple[str, ...] = ()
     when: str = "1 = 1"
+    personal: tuple[str, ...] = ()
+
+
+NOT_ERASING: Final = "NOT EXISTS (SELECT 1 FROM shops_erasing WHERE shop_id = OLD.shop_id)"
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,13 +115,19 @@ def same_shop(model: type[models.Model]) -> Iterator[Trigger]:
 
 def frozen(model: type[models.Model], freeze: Freeze) -> Iterator[Trigger]:
     table = model._meta.db_table
-    columns = [
-        f.column for f in model._meta.local_concrete_fields if f.name not in freeze.free and not f.primary_key
-    ]
-    changed = " OR ".join(f'OLD."{column}" IS DISTINCT FROM NEW."{column}"' for column in columns)
+    names = [f.name for f in model._meta.local_concrete_fields if not f.primary_key]
+    held = [name for name in names if name not in (*freeze.free, *freeze.personal)]
+    changed = changes(model, held)
+    if freeze.personal:
+        changed = f"{changed} OR (({changes(model, freeze.personal)}) AND {NOT_ERASING})"
     message = f"{table}: this record is kept as it is; add a correction instead"
     yield Trigger(f"{table}_kept_u", table, "UPDATE", f"({freeze.when}) AND ({changed})", message)
     yield Trigger(f"{table}_kept_d", table, "DELETE", f"({freeze.when})", message)
+
+
+def changes(model: type[models.Model], names: Iterable[str]) -> str:
+    columns = [model._meta.get_field(name).column for name in names]  # type: ignore[union-attr]
+    return " OR ".join(f'OLD."{column}" IS DISTINCT FROM NEW."{column}"' for column in columns)
 
 
 def statements(trigger: Trigger, vendor: str) -> Iterator[str]:

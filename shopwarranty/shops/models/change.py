@@ -7,7 +7,7 @@ from ..triggers import Freeze
 class Change(ShopOwned):
     """Append-only history: who, when, what before and after, why."""
 
-    freeze = Freeze()
+    freeze = Freeze(personal=("before", "after", "why", "who"))
 
     at = models.DateTimeField()
     member = models.ForeignKey("shops.Member", models.PROTECT, null=True, related_name="+")
@@ -26,6 +26,15 @@ class Change(ShopOwned):
             models.Index(fields=["shop", "table", "row"], name="change_of_row"),
             models.Index(fields=["shop", "-at"], name="change_latest"),
         ]
+
+
+class Erasing(ShopOwned):
+    """There only while the personal columns of frozen rows are emptied, within that one transaction."""
+
+    at = models.DateTimeField()
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["shop"], name="erasing_once")]
 
 
 class Counter(ShopOwned):
