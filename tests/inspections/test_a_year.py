@@ -57,8 +57,11 @@ def must_be_as_the_oracle_says(year: Year) -> Counter[str]:
 
 
 def reminders_of(check: Check) -> set[date]:
-    """Days of the times that holders were reminded of on the day before."""
-    times = {f"{row.uid.hex}:v{row.sequence}": row.starts_local[:10] for row in check.bookings.all()}
+    """Days of the times that holders were reminded of on the day before; calling off raises the sequence."""
+    times = {
+        f"{row.uid.hex}:v{row.sequence - (row.state == Booking.State.CANCELLED)}": row.starts_local[:10]
+        for row in check.bookings.all()
+    }
     keys = Message.objects.filter(key__endswith=":reminder:1d").values_list("key", flat=True)
     known = (key.removeprefix("booking:").removesuffix(":reminder:1d") for key in keys)
     return {date.fromisoformat(times[key]) for key in known if key in times}
