@@ -54,7 +54,7 @@ def _advice(effect: Effect, words: Words) -> str:
     if contrast.ratio >= 1:
         return do_again(words, contrast.factor, contrast.level, contrast.reference)
     better = words.with_level(contrast.factor, contrast.level)
-    return _("Make \u201c%(better)s\u201d the usual way where the film maker allows it.") % {"better": better}
+    return _("Make “%(better)s” the usual way where the film maker allows it.") % {"better": better}
 
 
 def _first_looks(found: ShopReview, table: LifeTable, words: Words, coming: frozenset[int]) -> Step:
@@ -109,7 +109,7 @@ def _surer(found: ShopReview, words: Words) -> Step:
         return Step("")
     nearest = min(wanting, key=lambda e: e.more_edges or 0)
     what = words.with_level(nearest.contrast.factor, nearest.contrast.level)
-    text = _("To know about \u201c%(what)s\u201d, some %(n)s more watched places are needed.")
+    text = _("To know about “%(what)s”, some %(n)s more watched places are needed.")
     return Step(text % {"what": what, "n": rough(nearest.more_edges or 0)})
 
 

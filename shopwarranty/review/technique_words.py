@@ -54,7 +54,7 @@ def subject(words: Words, factor: str, level: str) -> str:
         return gettext("panels laid at a humidity of %(range)s") % {"range": words.level(factor, level)}
     if factor == "film":
         return gettext("places in %(film)s") % {"film": level}
-    return gettext("places with \u201c%(what)s\u201d") % {"what": words.with_level(factor, level)}
+    return gettext("places with “%(what)s”") % {"what": words.with_level(factor, level)}
 
 
 def do_again(words: Words, factor: str, level: str, reference: str) -> str:
@@ -62,4 +62,4 @@ def do_again(words: Words, factor: str, level: str, reference: str) -> str:
     if (factor, level) in AGAIN:
         return str(AGAIN[factor, level])
     usual = words.with_level(factor, reference)
-    return gettext("Go back to \u201c%(usual)s\u201d wherever you can.") % {"usual": usual}
+    return gettext("Go back to “%(usual)s” wherever you can.") % {"usual": usual}

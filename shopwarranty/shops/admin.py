@@ -9,6 +9,7 @@ from django.contrib.auth.models import Group
 from django.db import models
 from django.http import HttpRequest
 from django.utils.translation import gettext_lazy as _
+from django.utils.translation import pgettext_lazy
 
 from .models import Shop, User
 
@@ -47,7 +48,7 @@ class People(UserAdmin):  # type: ignore[type-arg]
     search_fields = ("email", "name")
     fieldsets = (
         (None, {"fields": ("email", "name", "language", "password")}),
-        (_("May"), {"fields": ("is_active", "is_staff", "is_superuser")}),
+        (pgettext_lazy("what somebody may do", "May"), {"fields": ("is_active", "is_staff", "is_superuser")}),
     )
     add_fieldsets = ((None, {"fields": ("email", "name", "password1", "password2")}),)
     list_filter = ("is_staff", "is_active")
