@@ -8,7 +8,6 @@ from django.contrib.auth.admin import UserAdmin
 from django.contrib.auth.models import Group
 from django.db import models
 from django.http import HttpRequest
-from django.utils.translation import gettext_lazy as _
 from django.utils.translation import pgettext_lazy
 
 from .models import Shop, User
