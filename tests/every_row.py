@@ -5,6 +5,7 @@ from hashlib import sha256
 
 from shopwarranty.claims.models import Claim, ClaimedDefect, ClaimFact, Letter
 from shopwarranty.defects.models import CorrectiveAction, Defect, ShopDefectKind
+from shopwarranty.desk.models import BatchLine, CertificateBatch
 from shopwarranty.films.models import Cut, MakerTerms
 from shopwarranty.inspections.actions.check_plans import change_check_plan
 from shopwarranty.inspections.models import CalendarFeed, CheckPlan
@@ -81,6 +82,7 @@ class Rows:
     defect: int
     defect_kind: int
     certificate: int
+    certificate_batch: int
     plan: int
     maker_terms: int
     signing_key: int
@@ -147,6 +149,7 @@ def rows_of(people: ShopPeople) -> Rows:
         claim_fact=fact,
         claim_letter=letter,
         certificate=certificate.pk,
+        certificate_batch=batch_of(certificate).pk,
         plan=certificate.plan_version.plan_id,
         maker_terms=MakerTerms.objects.create(
             product=lot.product,
@@ -200,6 +203,15 @@ def rows_of(people: ShopPeople) -> Rows:
         job=job.pk,
         vehicle=job.vehicle.pk,
     )
+
+
+def batch_of(certificate: Certificate) -> CertificateBatch:
+    """Certificates asked for together, one of them issued."""
+    batch = CertificateBatch.objects.create(started_at=NOW)
+    BatchLine.objects.create(
+        batch=batch, job=certificate.job, state="issued", certificate=certificate, at=NOW
+    )
+    return batch
 
 
 def trial_rows(job: Job, people: ShopPeople, slug: str) -> tuple[int, int]:

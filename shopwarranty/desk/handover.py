@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 
 from django.db import transaction
 
@@ -211,18 +211,7 @@ def issue_late(*, job: Job, actor: Actor, now: datetime, code: Callable[[], str]
 
     What is asked about the handover itself is past; what the law warns about in the text still blocks here.
     """
-    found = in_force(job)
-    if found is not None:
-        return found
-    at = load_situation(job, now)
-    hindering = tuple(gap for gap in gaps_of(at) if gap.blocks or (gap.only_owner and not gap.answered))
-    if hindering or at.plan is None or job.handed_over_on is None:
-        raise Blocked(hindering)
-    prepared = prepare_certificate(
-        job=job, plan_version=at.plan, handed_over_on=job.handed_over_on, now=now, code=code
-    )
-    with transaction.atomic():
-        return issue_prepared(prepared=prepared, actor=actor, now=now)
+    return in_force(job) or issued_apart(prepared_late(job, now, code), actor, now)
 
 
 def issue_beforehand(
@@ -232,17 +221,33 @@ def issue_beforehand(
 
     What concerns the handover itself is asked when it comes; what the law warns about in the text blocks.
     """
-    found = in_force(job)
-    if found is not None:
-        return found
-    at = load_situation(job, now)
-    hindering = tuple(gap for gap in gaps_of(at) if gap.blocks or (gap.only_owner and not gap.answered))
-    day = job.planned_handover_on
-    if hindering or at.plan is None or day is None or day < at.today or not at.is_customers:
-        raise Blocked(hindering)
-    prepared = prepare_certificate(job=job, plan_version=at.plan, handed_over_on=day, now=now, code=code)
+    return in_force(job) or issued_apart(prepared_beforehand(job, now, code), actor, now)
+
+
+def issued_apart(prepared: PreparedCertificate, actor: Actor, now: datetime) -> Certificate:
     with transaction.atomic():
         return issue_prepared(prepared=prepared, actor=actor, now=now)
+
+
+def prepared_late(job: Job, now: datetime, code: Callable[[], str] = new_code) -> PreparedCertificate:
+    """Printed and signed, and nobody has it yet. Raises Blocked."""
+    at = load_situation(job, now)
+    return prepared_for(at, job.handed_over_on, now, code)
+
+
+def prepared_beforehand(job: Job, now: datetime, code: Callable[[], str] = new_code) -> PreparedCertificate:
+    at, day = load_situation(job, now), job.planned_handover_on
+    ahead = day is not None and day >= at.today and at.is_customers
+    return prepared_for(at, day if ahead else None, now, code)
+
+
+def prepared_for(
+    at: Situation, day: date | None, now: datetime, code: Callable[[], str]
+) -> PreparedCertificate:
+    hindering = tuple(gap for gap in gaps_of(at) if gap.blocks or (gap.only_owner and not gap.answered))
+    if hindering or at.plan is None or day is None:
+        raise Blocked(hindering)
+    return prepare_certificate(job=at.job, plan_version=at.plan, handed_over_on=day, now=now, code=code)
 
 
 def give_reasons(*, job: Job, reasons: Mapping[str, str], actor: Actor, now: datetime) -> int:

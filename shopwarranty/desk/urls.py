@@ -1,6 +1,6 @@
 from django.urls import path
 
-from . import hand_over_urls, trace_views, views
+from . import batch_views, hand_over_urls, trace_views, views
 from .flat import views as flat
 
 urlpatterns = [
@@ -12,5 +12,12 @@ urlpatterns = [
     path("export/", flat.export_jobs, name="export-jobs"),
     path("lots/<int:pk>/", trace_views.lot, name="lot"),
     path("lots/<int:pk>/quarantine/", trace_views.quarantine, name="lot-quarantine"),
+    path("certificates/together/", batch_views.issue_together, name="issue-together"),
+    path("certificates/together/<int:pk>/", batch_views.certificate_batch, name="certificate-batch"),
+    path(
+        "certificates/together/<int:pk>/stop/",
+        batch_views.stop_certificate_batch,
+        name="certificate-batch-stop",
+    ),
     *hand_over_urls.urlpatterns,
 ]
