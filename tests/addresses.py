@@ -157,6 +157,8 @@ SHOWS = {
     "certificate-send": "certificate",
     "certificate-replace": "certificate",
     "certificate-withdraw": "certificate",
+    "certificate-batch": "certificate_batch",
+    "certificate-batch-stop": "certificate_batch",
     "corrective-action": "corrective_action",
     "action-in-use": "corrective_action",
     "action-effect": "corrective_action",
