@@ -58,8 +58,9 @@ def must_be_as_the_oracle_says(year: Year) -> Counter[str]:
 
 def reminders_of(check: Check) -> set[date]:
     """Days of the times that holders were reminded of on the day before; calling off raises the sequence."""
+    called_off = (Booking.State.CANCELLED_HOLDER, Booking.State.CANCELLED_SHOP)
     times = {
-        f"{row.uid.hex}:v{row.sequence - (row.state == Booking.State.CANCELLED)}": row.starts_local[:10]
+        f"{row.uid.hex}:v{row.sequence - (row.state in called_off)}": row.starts_local[:10]
         for row in check.bookings.all()
     }
     keys = Message.objects.filter(key__endswith=":reminder:1d").values_list("key", flat=True)
