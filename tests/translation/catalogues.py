@@ -87,21 +87,17 @@ def bring_up_to_source(template: Path, catalogue: Path) -> None:
     catalogue.write_text("".join(undated))
 
 
-def compile_beside(catalogue: Path) -> str:
-    done = subprocess.run(
-        ["msgfmt", "--check-format", "--statistics", "-o", catalogue.with_suffix(".mo"), catalogue],
-        check=True,
-        capture_output=True,
-        text=True,
-    )
-    return done.stderr.strip()
+def compile_beside(catalogue: Path) -> None:
+    """msgfmt itself says what is wrong where, and how many are left to translate."""
+    target = catalogue.with_suffix(".mo")
+    subprocess.run(["msgfmt", "--check-format", "--statistics", "-o", target, catalogue], check=True)
 
 
 def main(folder: Path, languages: Sequence[str]) -> None:
     template = said_in_source(folder)
     for language in languages:
         bring_up_to_source(template, catalogue_of(language))
-        print(language, compile_beside(catalogue_of(language)))
+        compile_beside(catalogue_of(language))
 
 
 if __name__ == "__main__":
