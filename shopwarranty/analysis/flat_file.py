@@ -14,6 +14,7 @@ import io
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from enum import Enum
 
 import numpy as np
 
@@ -31,13 +32,37 @@ SYSTEM_RECORDED = frozenset({"lot", "date", "quarter", "installer", "film", "pro
 MOST_COMPLAINTS = 50
 
 
+class Wrong(Enum):
+    """What can be wrong, in English words with places for what is meant."""
+
+    NOT_UTF8 = "not UTF-8. Save the file as UTF-8 first"
+    NO_TABLE = "not a table: {why}"
+    NO_ROW = "no row below the header"
+    CELLS = "{found} cells where the header has {expected}"
+    MISSING = "the column is missing"
+    TWICE = "two columns of this name"
+    NAMELESS = "the column has no name"
+    NO_FACTOR = "there is no factor column of this name"
+    NO_DAY = "{cell} is not a whole number of days"
+    NO_NUMBER = "{cell} is not a number"
+    NO_CLUSTER = "blank: which vehicle the place is on must be said"
+    CLEAN_EARLY = "seen clean before entry_day"
+    FAILED_EARLY = "not after {clean} and entry_day: a failure is found later than both"
+    CENTURY = "a day more than a century on"
+
+
 @dataclass(frozen=True, slots=True)
 class Complaint:
     """What is wrong where: line counts from 1 (the header), column is its header text."""
 
     line: int
     column: str
-    problem: str
+    wrong: Wrong
+    values: tuple[tuple[str, str], ...] = ()
+
+    @property
+    def problem(self) -> str:
+        return self.wrong.value.format(**dict(self.values))
 
     def __str__(self) -> str:
         place = f"line {self.line}" + (f", column {self.column}" if self.column else "")
@@ -84,7 +109,7 @@ def read_question(
     names = [f.name for f in coded]
     for wanted in (*(factors or ()), *(adjust or ())):
         if wanted not in names:
-            complaints.append(Complaint(1, wanted, "there is no factor column of this name"))
+            complaints.append(Complaint(1, wanted, Wrong.NO_FACTOR))
     if complaints:
         raise BadFile(complaints)
     lives = _lives(rows, days["entry_day"], days["clean_day"], days["failed_day"], cluster, "")
@@ -134,28 +159,25 @@ def _rows(text: str) -> _Rows:
             if not any(cell.strip() for cell in row):
                 continue
             if len(row) != len(headers):
-                problem = f"{len(row)} cells where the header has {len(headers)}"
-                raise BadFile([Complaint(reader.line_num, "", problem)])
+                counts = (("found", str(len(row))), ("expected", str(len(headers))))
+                raise BadFile([Complaint(reader.line_num, "", Wrong.CELLS, counts)])
             kept.append(row)
             lines.append(reader.line_num)
     except csv.Error as broken:
-        raise BadFile([Complaint(reader.line_num, "", f"not a table: {broken}")]) from broken
+        why = (("why", str(broken)),)
+        raise BadFile([Complaint(reader.line_num, "", Wrong.NO_TABLE, why)]) from broken
     if not kept:
-        raise BadFile([Complaint(1, "", "no row below the header")])
+        raise BadFile([Complaint(1, "", Wrong.NO_ROW)])
     columns = tuple(tuple(cell.strip() for cell in column) for column in zip(*kept, strict=True))
     return _Rows(headers, columns, tuple(lines))
 
 
 def _check_headers(headers: Sequence[str]) -> None:
     names = [h.removesuffix(NUMBER_SUFFIX) for h in headers]
-    complaints = [Complaint(1, name, "the column is missing") for name in REQUIRED if name not in headers]
-    complaints += [
-        Complaint(1, name, "two columns of this name")
-        for name in dict.fromkeys(names)
-        if names.count(name) > 1
-    ]
+    complaints = [Complaint(1, name, Wrong.MISSING) for name in REQUIRED if name not in headers]
+    complaints += [Complaint(1, name, Wrong.TWICE) for name in dict.fromkeys(names) if names.count(name) > 1]
     if "" in names:
-        complaints.append(Complaint(1, f"number {names.index('') + 1}", "the column has no name"))
+        complaints.append(Complaint(1, f"number {names.index('') + 1}", Wrong.NAMELESS))
     if complaints:
         raise BadFile(complaints)
 
@@ -177,7 +199,7 @@ def _days(rows: _Rows, name: str, complaints: list[Complaint]) -> IntArray:
         if cell.isascii() and cell.isdigit() and len(cell) <= 9:
             days[i] = int(cell)
         else:
-            complaints.append(Complaint(rows.lines[i], name, f"{cell!r} is not a whole number of days"))
+            complaints.append(Complaint(rows.lines[i], name, Wrong.NO_DAY, (("cell", repr(cell)),)))
     return days
 
 
@@ -185,7 +207,7 @@ def _clusters(rows: _Rows, complaints: list[Complaint]) -> IntArray:
     cells = rows.column("cluster") or ()
     for line, cell in zip(rows.lines, cells, strict=True):
         if not cell:
-            complaints.append(Complaint(line, "cluster", "blank: which vehicle the place is on must be said"))
+            complaints.append(Complaint(line, "cluster", Wrong.NO_CLUSTER))
     number: dict[str, int] = {}
     return np.fromiter((number.setdefault(c, len(number)) for c in cells), dtype=np.int64, count=len(cells))
 
@@ -206,7 +228,7 @@ def _number(line: int, header: str, cell: str, complaints: list[Complaint]) -> f
     except ValueError:
         number = math.nan
     if not math.isfinite(number):
-        complaints.append(Complaint(line, header, f"{cell!r} is not a number"))
+        complaints.append(Complaint(line, header, Wrong.NO_NUMBER, (("cell", repr(cell)),)))
         return math.nan
     return number
 
@@ -221,17 +243,11 @@ def _lives(
         (failed != NEVER) & (failed <= last_clean),
         np.maximum(last_clean, failed) > LONGEST_LIFE,
     )
-    words = (
-        (f"{prefix}clean_day", "seen clean before entry_day"),
-        (
-            f"{prefix}failed_day",
-            f"not after {prefix}clean_day and entry_day: a failure is found later than both",
-        ),
-        (f"{prefix}clean_day", "a day more than a century on"),
-    )
+    named = (f"{prefix}clean_day", f"{prefix}failed_day", f"{prefix}clean_day")
+    wrongs = (Wrong.CLEAN_EARLY, Wrong.FAILED_EARLY, Wrong.CENTURY)
     complaints = [
-        Complaint(rows.lines[i], column, problem)
-        for broken, (column, problem) in zip(rules, words, strict=True)
+        Complaint(rows.lines[i], column, wrong, (("clean", f"{prefix}clean_day"),))
+        for broken, column, wrong in zip(rules, named, wrongs, strict=True)
         for i in np.flatnonzero(broken)[:MOST_COMPLAINTS]
     ]
     if complaints:

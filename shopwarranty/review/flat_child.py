@@ -32,19 +32,19 @@ def answer(asked: dict[str, Any], raw: bytes) -> dict[str, Any]:
     try:
         return reviewed(asked, text_of(raw))
     except BadFile as bad:
-        return {"complaints": [[c.line, c.column, c.problem] for c in bad.complaints]}
+        return {"complaints": [[c.line, c.column, c.wrong.name, dict(c.values)] for c in bad.complaints]}
     except MemoryError:
         return {"too_much": "memory"}
 
 
 def text_of(raw: bytes) -> str:
-    from shopwarranty.analysis.flat_file import BadFile, Complaint
+    from shopwarranty.analysis.flat_file import BadFile, Complaint, Wrong
 
     try:
         return raw.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         line = raw[: error.start].count(b"\n") + 1
-        raise BadFile([Complaint(line, "", "not UTF-8. Save the file as UTF-8 first")]) from error
+        raise BadFile([Complaint(line, "", Wrong.NOT_UTF8)]) from error
 
 
 def reviewed(asked: dict[str, Any], text: str) -> dict[str, Any]:

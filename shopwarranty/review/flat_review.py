@@ -18,6 +18,7 @@ from django.conf import settings
 from django.utils.translation import gettext as _
 
 from . import flat_child, said
+from .flat_wrongs import WORDS
 
 MOST_ROWS: Final = 200_000
 MOST_BYTES: Final = 30 * 1024 * 1024
@@ -73,10 +74,14 @@ def review_flat(raw: bytes, options: FlatOptions) -> dict[str, Any]:
     with one_at_a_time():
         found = _answer_of(raw, options)
     if "complaints" in found:
-        raise WrongFile(tuple(Place(*complaint) for complaint in found["complaints"]))
+        raise WrongFile(tuple(_place(*complaint) for complaint in found["complaints"]))
     if "too_much" in found:
         raise CannotReview(_("The file needs more memory than is set aside. Leave out columns or rows."))
     return found
+
+
+def _place(line: int, column: str, wrong: str, values: dict[str, str]) -> Place:
+    return Place(line, column, str(WORDS[wrong]).format(**values))
 
 
 def _answer_of(raw: bytes, options: FlatOptions) -> dict[str, Any]:

@@ -4,6 +4,7 @@ import csv
 import io
 import json
 import random
+import re
 import tempfile
 from pathlib import Path
 from typing import Any
@@ -11,9 +12,12 @@ from typing import Any
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.core.management import call_command
+from django.utils import translation
 
+from shopwarranty.analysis.flat_file import Wrong
 from shopwarranty.review import flat_child, flat_review, said
 from shopwarranty.review.flat_review import CannotReview, FlatOptions, Limits, review_flat
+from shopwarranty.review.flat_wrongs import WORDS
 from shopwarranty.shops.models import Shop
 from tests.conftest import ShopPeople
 
@@ -172,3 +176,13 @@ def test_without_a_file_the_form_says_so(ours: ShopPeople) -> None:
     answer = ours.client(ours.desk).post(f"/s/{ours.shop.slug}/review/file/", {"factors": "laid"})
     assert answer.status_code == 400
     assert 'value="laid"' in reading.text(answer)
+
+
+@pytest.mark.parametrize("wrong", Wrong, ids=lambda wrong: wrong.name)
+def test_a_page_says_what_the_command_line_says_about_a_wrong_file(wrong: Wrong) -> None:
+    """In English word for word; whatever is meant has its place in every language."""
+    with translation.override("en"):
+        assert str(WORDS[wrong.name]) == wrong.value
+    for language in ("de", "es"):
+        with translation.override(language):
+            assert set(re.findall(r"{\w+}", str(WORDS[wrong.name]))) == set(re.findall(r"{\w+}", wrong.value))
