@@ -114,6 +114,22 @@ class PanelPage:
         faulty = [forms for forms in self.places if not self._place_is_valid(forms)]
         return not faulty
 
+    def errors(self) -> list[str]:
+        """What cannot be saved, in words that name the place."""
+        return [
+            f"{forms.name}: {words}"
+            for forms in self.places
+            for form in (forms.answer, *forms.sights)
+            if form.is_bound
+            for errors in form.errors.values()
+            for words in errors
+            if form is forms.answer or forms.answer.cleaned_data.get("result") == Finding.Result.DEFECT
+        ]
+
+    def versions(self) -> dict[str, str]:
+        """What a form must say it saw of each place to be newer than what stands there now."""
+        return {forms.answer["was"].html_name: str(forms.version) for forms in self.places}
+
     def _place_is_valid(self, forms: PlaceForms) -> bool:
         if not forms.answer.is_valid():
             return False

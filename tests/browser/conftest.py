@@ -57,6 +57,7 @@ def open_context(browser: Browser, watch: Watch, live_server: Any) -> Iterator[C
     def open_one(size: tuple[int, int] = WIDE, user: Any = None, **more: Any) -> BrowserContext:
         width, height = size
         viewport = ViewportSize(width=width, height=height)
+        more.setdefault("service_workers", "block")  # what a worker asks for is not seen by the watch
         context = browser.new_context(base_url=live_server.url, viewport=viewport, **more)
         watch.over(context)
         if user is not None:

@@ -1,9 +1,11 @@
 """One panel of a visit on the phone: answered, swept, and on to the next."""
 
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
+from uuid import UUID, uuid5
 
 from django.contrib import messages
+from django.db import transaction
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
@@ -19,6 +21,8 @@ from shopwarranty.jobs.clean_photo import PhotoRefused
 from shopwarranty.jobs.models import FilmPiece, PanelWork, Photo
 from shopwarranty.jobs.shop_catalogue import ShopCatalogue
 from shopwarranty.shops.access import ANYONE, actor_of, allow
+from shopwarranty.shops.kept_pages import kept_on_phone
+from shopwarranty.shops.sent_once import entry_of, pressed_at, refuse, sent_once, uid_of, write_receipt
 from shopwarranty.web.formats import is_us
 from shopwarranty.web.notices import tell
 
@@ -35,11 +39,14 @@ from .visits import visit_or_404
 
 @require_http_methods(["GET", "POST"])
 @allow(ANYONE)
+@sent_once(apart=True)
+@kept_on_phone()
 def check_panel(request: Any, pk: int, panel: int) -> HttpResponse:
     visit, catalogue = visit_or_404(pk), ShopCatalogue(request.shop)
     walk = load_walk(visit, catalogue)
     stop = walk.at(panel)
     if stop is None or visit.state != Visit.State.OPEN:
+        refuse(request, _("This visit is over. What is wrong in it is corrected at the finding."))
         return redirect("visit", request.shop.slug, pk)
     more = request.GET.get("more", "")
     page = PanelPage(
@@ -52,6 +59,8 @@ def check_panel(request: Any, pk: int, panel: int) -> HttpResponse:
     )
     if request.method == "POST" and page.is_valid() and save(request, visit, page):
         return onward(request, visit, walk, stop)
+    if request.method == "POST":
+        refuse(request, *page.errors(), fresh=page.versions())
     return render(
         request, "defects/check_panel.html", context_of(request, visit, walk, stop, page, catalogue)
     )
@@ -66,6 +75,7 @@ def context_of(
         "stop": stop,
         "page": page,
         "before": walk.before(stop.work_id),
+        "after": walk.after(stop.work_id),
         "is_last": walk.after(stop.work_id) is None,
         "map": small_map(visit, walk, stop, catalogue),
         "drawing": page.drawing(),
@@ -92,24 +102,37 @@ def save(request: Any, visit: Visit, page: PanelPage) -> bool:
         )
     except (CheckRefusal, DefectRefusal) as refusal:
         tell(request, refusal_words(refusal), level=messages.ERROR)
+        refuse(request, refusal_words(refusal))
         return False
     keep_photos(request, visit, page)
-    actions.keep_panel_look(
-        visit=visit,
-        panel_work=work,
-        opened_at=opened_of(request),
-        now=request.now,
-        places=len(page.rows),
-        tapped=len(page.said()),
-        swept=swept,
-    )
+    keep_look(request, visit, work, page, swept)
     if sweep:
         say_swept(request, visit, page.stop, swept)
     return True
 
 
+@transaction.atomic
+def keep_look(request: Any, visit: Visit, work: PanelWork, page: PanelPage, swept: int) -> None:
+    """Time and order on the page, once for an entry that came twice."""
+    if not write_receipt(request):
+        return
+    actions.keep_panel_look(
+        visit=visit,
+        panel_work=work,
+        opened_at=opened_of(request),
+        now=pressed_at(request) or request.now,
+        places=len(page.rows),
+        tapped=len(page.said()),
+        swept=swept,
+    )
+
+
 def opened_of(request: Any) -> datetime | None:
-    """When the page was made, as it says itself."""
+    """When the page was opened, as a phone says that kept it, else when it was made, as it says itself."""
+    held = request.POST.get("entry_open", "")
+    if entry_of(request) and held.isdecimal() and len(held) < 10:
+        pressed: datetime = pressed_at(request) or request.now
+        return pressed - timedelta(milliseconds=int(held))
     try:
         moment = datetime.fromisoformat(request.POST.get("opened", ""))
     except ValueError:
@@ -139,12 +162,19 @@ def keep_photos(request: Any, visit: Visit, page: PanelPage) -> None:
                 stage=Photo.Stage.HANDOVER if visit.is_handover_look else Photo.Stage.CHECK,
                 actor=actor_of(request),
                 now=request.now,
+                uid=photo_uid(request, place_id, kind),
             )
         except PhotoRefused as refused:
             tell(request, photos.refusal_words(refused, file.name), level=messages.ERROR)
             continue
         if defect is not None:
             actions.add_photo(defect=defect, photo=photo)
+
+
+def photo_uid(request: Any, place_id: int, kind: str) -> UUID | None:
+    """The same photo of the same entry is the same photo, should the entry come twice."""
+    sent = uid_of(request)
+    return uuid5(sent, f"{place_id} {kind}") if sent else None
 
 
 def onward(request: Any, visit: Visit, walk: Walk, stop: Stop) -> HttpResponse:

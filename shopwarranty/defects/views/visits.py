@@ -16,6 +16,7 @@ from shopwarranty.jobs.models import Job
 from shopwarranty.jobs.shop_catalogue import ShopCatalogue
 from shopwarranty.shops import stored_bytes
 from shopwarranty.shops.access import ANYONE, actor_of, allow
+from shopwarranty.shops.kept_pages import kept_on_phone
 from shopwarranty.web.nav import address
 from shopwarranty.web.notices import tell
 
@@ -113,6 +114,7 @@ def go_on(request: Any, pk: int) -> HttpResponse:
 
 @require_GET
 @allow(ANYONE)
+@kept_on_phone()
 def visit(request: Any, pk: int) -> HttpResponse:
     """How it stands: looked at, clean, wrong, not looked at; while it is open, with the end of it."""
     row, catalogue = visit_or_404(pk), ShopCatalogue(request.shop)

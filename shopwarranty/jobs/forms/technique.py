@@ -13,6 +13,7 @@ from shopwarranty.trade.technique import FieldKind, TechniqueField, Unit, Value
 from shopwarranty.web.fields import MOST, YesNoNotRecorded
 from shopwarranty.web.formats import is_us
 from shopwarranty.web.quantities import shown
+from shopwarranty.web.seen import AsSeen
 from shopwarranty.web.trade_names import first_upper
 
 from ..models import ShopField
@@ -142,6 +143,14 @@ class TechniqueForm(forms.Form):
             for key, field in self.own_fields.items()
             if OWN + key in self.changed_data
         }
+
+
+class PlaceForm(AsSeen, TechniqueForm):
+    """Of one place, which two people may have open, one of them without a network."""
+
+    @property
+    def rest(self) -> list[forms.BoundField]:
+        return [field for field in super().rest if field.name != "seen"]
 
 
 def degree_unit(shop: Any) -> units.Unit:

@@ -8,7 +8,9 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_http_methods
 
 from shopwarranty.shops.access import ANYONE, actor_of, allow
+from shopwarranty.shops.kept_pages import kept_on_phone
 from shopwarranty.shops.rows import Basis
+from shopwarranty.shops.sent_once import pressed_at, refuse, sent_once, uid_of
 from shopwarranty.trade.units import Unit, fahrenheit
 from shopwarranty.web.notices import tell
 from shopwarranty.web.templatetags.shop_format import temperature_text
@@ -26,6 +28,8 @@ from .rows import recorded, the_job
 
 @require_http_methods(["GET", "POST"])
 @allow(ANYONE)
+@sent_once()
+@kept_on_phone()
 def readings(request: Any, pk: int) -> HttpResponse:
     """All readings of the job, and the next one."""
     row = the_job(pk)
@@ -37,9 +41,10 @@ def readings(request: Any, pk: int) -> HttpResponse:
             reading = actions.record_reading(
                 job=row,
                 conditions=form.conditions(),
-                at=form.cleaned_data["at"],
+                at=form.cleaned_data["at"] or pressed_at(request),
                 panel_work=panel_of(row, form.cleaned_data["panel"]),
                 reason=request.POST.get("why", ""),
+                uid=uid_of(request),
                 actor=actor_of(request),
                 now=request.now,
             )
@@ -49,6 +54,7 @@ def readings(request: Any, pk: int) -> HttpResponse:
             form.add_error("at", _("This is later than now."))
         except actions.ReasonForCorrection:
             form.add_error(None, _("The vehicle is handed over: say below why this is added."))
+    refuse(request, form=form)
     return reading_page(request, record, form, None)
 
 

@@ -9,6 +9,7 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET
 
 from shopwarranty.shops.access import ANYONE, allow
+from shopwarranty.shops.kept_pages import asked_to_keep, kept_on_phone
 from shopwarranty.trade.safety import CAUTIONS, FOOT, SHORT_FOOT
 from shopwarranty.web import nav
 
@@ -22,12 +23,14 @@ from .rows import recorded, the_job
 
 @require_GET
 @allow(ANYONE)
+@kept_on_phone(has_names=True)
 def job(request: Any, pk: int) -> HttpResponse:
     row = the_job(pk)
     record, catalogue = recorded(request, row)
     as_list = request.GET.get("view") == "list"
     context = {
         **about(request, record),
+        "nameless": asked_to_keep(request),
         "drawing": None if as_list else drawn(request, record, catalogue),
         "listed": list_rows(request, record) if as_list else None,
         "differs": differing(record.all_deviations, record.panels, request.shop),

@@ -9,6 +9,8 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_http_methods
 
 from shopwarranty.shops.access import ANYONE, actor_of, allow
+from shopwarranty.shops.kept_pages import kept_on_phone
+from shopwarranty.shops.sent_once import refuse, sent_once
 from shopwarranty.trade.catalogue import has_panel
 from shopwarranty.trade.safety import SHORT_FOOT, WHAT_WAS_DONE, Topic, caution
 from shopwarranty.trade.technique import ValueRefused
@@ -18,7 +20,7 @@ from shopwarranty.web.trade_names import first_upper
 from .. import actions
 from ..drawings import is_settled, panel_drawing
 from ..forms.panels import QUICK_REASONS, upper
-from ..forms.technique import TechniqueForm
+from ..forms.technique import PlaceForm, TechniqueForm
 from ..models import Deviation, PanelWork, Place, ShopField
 from ..panel_notes import notes_at
 from ..record_parts import JobRecord, PanelRecord, PlaceRecord
@@ -34,6 +36,7 @@ WORK_TOPICS = (Topic.HEAT, Topic.SOLVENT, Topic.BLADES, Topic.AIRBAGS, Topic.SEN
 
 @require_GET
 @allow(ANYONE)
+@kept_on_phone()
 def panel(request: Any, pk: int) -> HttpResponse:
     row = the_panel(pk)
     record, catalogue = recorded(request, row.job)
@@ -95,10 +98,10 @@ def drawn(
     )
 
 
-def place_form(request: Any, row: PanelWork, place: PlaceRecord) -> TechniqueForm:
+def place_form(request: Any, row: PanelWork, place: PlaceRecord) -> PlaceForm:
     own = ShopField.objects.filter(level=ShopField.Level.PLACE, retired_at__isnull=True)
     stored = Place(key=place.key, kind=place.kind)
-    return TechniqueForm(
+    return PlaceForm(
         request.POST or None,
         shop=request.shop,
         fields=place_fields(place.kind),
@@ -111,6 +114,7 @@ def place_form(request: Any, row: PanelWork, place: PlaceRecord) -> TechniqueFor
 
 @require_http_methods(["POST"])
 @allow(ANYONE)
+@sent_once()
 def place(request: Any, pk: int) -> HttpResponse:
     """What was done at one place. The press that names the reason also saves."""
     stored = the_place(pk)
@@ -118,23 +122,27 @@ def place(request: Any, pk: int) -> HttpResponse:
     record, catalogue = recorded(request, row.job)
     at = place_in(record.panel(row.pk), pk)
     if at is None:
+        refuse(request, _("This place is no longer there."))
         return redirect("panel", request.shop.slug, row.pk)
     form, more = place_form(request, row, at), {}
     if form.is_valid():
         try:
-            save_place(request, stored, form)
+            save_place(request, stored, form, at)
             return after_place(request, row, at)
         except actions.StaleSave as stale:
             more = {"stale": both_values(request, stale, at)}
+            refuse(request, *stale_words(more["stale"]))
         except actions.ReasonForCorrection:
             form.add_error(None, _("The vehicle is handed over: say why this is corrected."))
         except ValueRefused as refused:
             form.add_error(refused.field.key, _(refused.reason))
+    refuse(request, form=form)
     return panel_page(request, record, catalogue, row.pk, at, form, **more)
 
 
-def save_place(request: Any, stored: Place, form: TechniqueForm) -> None:
-    version = request.POST.get("version", "")
+def save_place(request: Any, stored: Place, form: PlaceForm, at: PlaceRecord) -> None:
+    """A form that says what its reader saw has followed the row as it is now; else its version must fit."""
+    version = str(at.version) if "seen" in request.POST else request.POST.get("version", "")
     actions.set_place_values(
         place=stored,
         values=form.said(),
@@ -160,6 +168,11 @@ def after_place(request: Any, row: PanelWork, at: PlaceRecord) -> HttpResponse:
     words = _("%(place)s: kept, it differs.") if differs else _("%(place)s: kept.")
     tell(request, words % {"place": first_upper(at.name)}, undo_url=undo)
     return redirect("panel", slug, row.pk)
+
+
+def stale_words(both: list[tuple[str, str, str]]) -> list[str]:
+    words = _("%(field)s: now %(theirs)s, yours %(yours)s.")
+    return [words % {"field": field, "theirs": theirs, "yours": yours} for field, theirs, yours in both]
 
 
 def both_values(request: Any, stale: actions.StaleSave, at: PlaceRecord) -> list[tuple[str, str, str]]:

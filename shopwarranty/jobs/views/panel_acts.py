@@ -10,6 +10,7 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST
 
 from shopwarranty.shops.access import ANYONE, actor_of, allow
+from shopwarranty.shops.sent_once import pressed_at, refuse, sent_once
 from shopwarranty.web.notices import tell
 from shopwarranty.web.trade_names import first_upper
 
@@ -24,6 +25,7 @@ from .rows import recorded, the_deviation, the_panel, the_place
 
 @require_POST
 @allow(ANYONE)
+@sent_once()
 def confirm(request: Any, pk: int) -> HttpResponse:
     """As usual, all places; finished in the same press where that is said. Then the next panel."""
     row = the_panel(pk)
@@ -33,20 +35,27 @@ def confirm(request: Any, pk: int) -> HttpResponse:
         actions.confirm_panel(
             panel_work=row,
             finished=finished,
+            finished_at=pressed_at(request),
             version=int(version) if version.isdecimal() else None,
             reason=request.POST.get("why", ""),
             actor=actor_of(request),
             now=request.now,
         )
     except actions.NoMethod:
-        actions.finish_panel(panel_work=row, actor=actor_of(request), now=request.now)
+        actions.finish_panel(
+            panel_work=row, finished_at=pressed_at(request), actor=actor_of(request), now=request.now
+        )
     except actions.StaleSave:
-        tell(request, _("Somebody changed this panel in between. Look, then confirm again."))
-        return redirect("panel", request.shop.slug, pk)
+        return not_done(request, row, _("Somebody changed this panel in between. Look, then confirm again."))
     except actions.ReasonForCorrection:
-        tell(request, _("The vehicle is handed over. Open the panel again with a reason."))
-        return redirect("panel", request.shop.slug, pk)
+        return not_done(request, row, _("The vehicle is handed over. Open the panel again with a reason."))
     return after_panel(request, row, finished)
+
+
+def not_done(request: Any, row: PanelWork, words: str) -> HttpResponse:
+    tell(request, words)
+    refuse(request, words)
+    return redirect("panel", request.shop.slug, row.pk)
 
 
 def after_panel(request: Any, row: PanelWork, finished: bool) -> HttpResponse:
@@ -76,6 +85,7 @@ def unconfirm(request: Any, pk: int) -> HttpResponse:
 
 @require_http_methods(["GET", "POST"])
 @allow(ANYONE)
+@sent_once()
 def finish(request: Any, pk: int) -> HttpResponse:
     """Finished now, or at a time that is typed in later."""
     row = the_panel(pk)
@@ -84,11 +94,12 @@ def finish(request: Any, pk: int) -> HttpResponse:
     now_pressed = request.method == "POST" and "finished_at" not in request.POST
     if now_pressed or form.is_valid():
         try:
-            moment = None if now_pressed else form.cleaned_data["finished_at"]
+            moment = pressed_at(request) if now_pressed else form.cleaned_data["finished_at"]
             actions.finish_panel(panel_work=row, finished_at=moment, actor=actor_of(request), now=request.now)
             return after_panel(request, row, finished=True)
         except actions.InTheFuture:
             form.add_error("finished_at", _("This is later than now."))
+    refuse(request, form=form)
     record, _catalogue = recorded(request, row.job)
     context = {**about(request, record), "panel": record.panel(pk), "form": form}
     return render(request, "jobs/finish_panel.html", context)
@@ -134,6 +145,7 @@ def drop(request: Any, pk: int) -> HttpResponse:
 
 @require_POST
 @allow(ANYONE)
+@sent_once()
 def as_usual_again(request: Any, pk: int) -> HttpResponse:
     stored = the_place(pk)
     try:
@@ -142,7 +154,9 @@ def as_usual_again(request: Any, pk: int) -> HttpResponse:
         )
         tell(request, _("As usual again."))
     except actions.ReasonForCorrection:
-        tell(request, _("The vehicle is handed over: open the place and say why it is corrected."))
+        words = _("The vehicle is handed over: open the place and say why it is corrected.")
+        tell(request, words)
+        refuse(request, words)
     return redirect("panel", request.shop.slug, stored.piece.panel_work_id)
 
 

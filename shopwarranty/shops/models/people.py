@@ -58,8 +58,11 @@ class Member(ShopOwned):
     is_desk = models.BooleanField(_("front desk"), default=False)
     pin_hash = models.CharField(max_length=128, blank=True)
     picture_sha256 = models.CharField(max_length=64, blank=True)
+    bay_picture = models.CharField(max_length=20, blank=True)
     left_at = models.DateTimeField(null=True, blank=True)
     joined_at = models.DateTimeField()
+    # The device of the bay that this member works on at the moment; not stored.
+    device: "BayDevice | None" = None
 
     class Meta:
         ordering = ["name"]
@@ -75,6 +78,9 @@ class Member(ShopOwned):
 
     @property
     def roles(self) -> frozenset[str]:
+        """On a device of the bay everybody may do the same, owners too."""
+        if self.device is not None:
+            return frozenset({"bay"})
         return frozenset(role for role in ("owner", "installer", "desk") if getattr(self, f"is_{role}"))
 
 
@@ -99,14 +105,36 @@ class Invitation(ShopOwned):
 
 
 class BayDevice(ShopOwned):
-    """A tablet or phone of the bay: members switch on it by picture and PIN; it may record and check only."""
+    """A tablet or phone of the bay: members switch on it by picture and PIN; it may record and check only.
+
+    Until it is taken into use, `token_hash` is that of the address which enrols it once; then of its own key.
+    """
 
     name = models.CharField(max_length=60)
     token_hash = models.CharField(max_length=64, unique=True)
     enrolled_by = models.ForeignKey(Member, models.PROTECT, related_name="+")
     enrolled_at = models.DateTimeField()
+    used_since = models.DateTimeField(null=True, blank=True)
     last_seen_at = models.DateTimeField(null=True, blank=True)
     revoked_at = models.DateTimeField(null=True, blank=True)
 
     class Meta:
         indexes = [models.Index(fields=["shop", "name"], name="bay_device_by_name")]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class PhoneReceipt(ShopOwned):
+    """An entry that a phone sent was kept, written in the transaction that keeps it: sent again, it is not.
+
+    `onward` is where its sender went on to, should the answer have been lost.
+    """
+
+    uid = models.UUIDField(editable=False)
+    member = models.ForeignKey(Member, models.PROTECT, related_name="+")
+    onward = models.CharField(max_length=300, blank=True)
+    kept_at = models.DateTimeField()
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["shop", "uid"], name="phone_receipt_one_uid")]
