@@ -56,8 +56,16 @@ class TechniqueField:
     whole: bool = False
 
 
+NO_ANSWER = "yes or no is wanted"
+NO_NUMBER = "a number is wanted"
+NOT_WHOLE = "a whole number is wanted"
+NEGATIVE = "a number of at least 0 is wanted"
+NO_CHOICE = "one of %(words)s is wanted"
+REASONS = (NO_ANSWER, NO_NUMBER, NOT_WHOLE, NEGATIVE, NO_CHOICE)
+
+
 class ValueRefused(ValueError):
-    """A value does not fit its field. `reason` is plain English without the value."""
+    """A value does not fit its field. `reason` is plain English without the value, one of REASONS filled."""
 
     def __init__(self, field: TechniqueField, value: object, reason: str) -> None:
         super().__init__(f"{field.words}: {value!r}: {reason}")
@@ -126,31 +134,31 @@ def accept(field: TechniqueField, value: object) -> Value:
 
 
 def all_words() -> tuple[str, ...]:
-    return tuple(sorted({f.words for f in FIELDS}))
+    return tuple(sorted({*(f.words for f in FIELDS), *REASONS} - {NO_CHOICE}))
 
 
 def _accept_yes_no(field: TechniqueField, value: object) -> bool:
     if not isinstance(value, bool):
-        raise ValueRefused(field, value, "yes or no is wanted")
+        raise ValueRefused(field, value, NO_ANSWER)
     return value
 
 
 def _accept_choice(field: TechniqueField, value: object) -> str:
     allowed = [choice.key for choice in field.choices]
     if not isinstance(value, str) or value not in allowed:
-        raise ValueRefused(field, value, "one of " + _listed(allowed) + " is wanted")
+        raise ValueRefused(field, value, NO_CHOICE % {"words": _listed(allowed)})
     return value
 
 
 def _accept_number(field: TechniqueField, value: object) -> int | float:
     if isinstance(value, bool) or not isinstance(value, int | float):
-        raise ValueRefused(field, value, "a number is wanted")
+        raise ValueRefused(field, value, NO_NUMBER)
     if value != value or value in (float("inf"), float("-inf")):
-        raise ValueRefused(field, value, "a number is wanted")
+        raise ValueRefused(field, value, NO_NUMBER)
     if field.whole and value != int(value):
-        raise ValueRefused(field, value, "a whole number is wanted")
+        raise ValueRefused(field, value, NOT_WHOLE)
     if field.unit is not Unit.CELSIUS and value < 0:
-        raise ValueRefused(field, value, "a number of at least 0 is wanted")
+        raise ValueRefused(field, value, NEGATIVE)
     return int(value) if field.whole else value
 
 

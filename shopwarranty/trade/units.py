@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from collections.abc import Callable
 from dataclasses import dataclass
 from enum import StrEnum
 from fractions import Fraction
@@ -49,12 +50,40 @@ _TYPED = re.compile(r"(?P<number>[-+]?[\d.,/ ]*\d[\d.,/]*)\s*(?P<unit>\D*)")
 _WITH_FRACTION = re.compile(r"(?:(\d+) +)?(\d+)/(\d+)")
 
 
-class NotAMeasure(ValueError):
-    """What was typed is not understood. `reason` is plain English; `typed` is kept to be shown again."""
+NEGATIVE = "A length is not below 0."
+OUTSIDE = "Relative humidity lies between 0 and 100 %."
+NO_NUMBER = "Type a number, with or without its unit."
+NO_TEMPERATURE = "Type it in C or F."
+NO_LENGTH = "Type it in mm, cm, m, in or ft."
+NO_HUMIDITY = "Type it in percent."
+UNKNOWN_UNIT = "%(unit)s is not a unit that is known here."
+TOO_LONG = "Type fewer digits."
+NO_FRACTION = "A fraction cannot have 0 below the line."
+COMMA = "Type %(whole)s or %(part)s: a comma can be read either way."
+REASONS = (
+    NEGATIVE,
+    OUTSIDE,
+    NO_NUMBER,
+    NO_TEMPERATURE,
+    NO_LENGTH,
+    NO_HUMIDITY,
+    UNKNOWN_UNIT,
+    TOO_LONG,
+    NO_FRACTION,
+    COMMA,
+)
 
-    def __init__(self, typed: str, reason: str) -> None:
-        super().__init__(f"{typed!r}: {reason}")
-        self.typed, self.reason = typed, reason
+
+class NotAMeasure(ValueError):
+    """What was typed is not understood. `reason` is one of REASONS; `typed` is kept to be shown again."""
+
+    def __init__(self, typed: str, reason: str, **places: str) -> None:
+        self.typed, self.reason, self.places = typed, reason, places
+        super().__init__(f"{typed!r}: {self.said(str)}")
+
+    def said(self, translate: Callable[[str], str]) -> str:
+        words = translate(self.reason)
+        return words % self.places if self.places else words
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,22 +102,22 @@ class Typed:
 
 def temperature(text: str, default: Unit) -> Typed:
     """ "68 F", "20C", "20,5", in `default` where no unit is typed. Raises NotAMeasure."""
-    return _read(text, default, TEMPERATURES, "C or F")
+    return _read(text, default, TEMPERATURES, NO_TEMPERATURE)
 
 
 def span(text: str, default: Unit) -> Typed:
     """A length: "8", "0,3 in", "1 1/4 in", "60 ft". Raises NotAMeasure, also below 0."""
-    read = _read(text, default, frozenset(MM_EACH), "mm, cm, m, in or ft")
+    read = _read(text, default, frozenset(MM_EACH), NO_LENGTH)
     if read.exact < 0:
-        raise NotAMeasure(text, "A length is not below 0.")
+        raise NotAMeasure(text, NEGATIVE)
     return read
 
 
 def humidity(text: str) -> Typed:
     """Relative humidity in percent: "46", "46 %". Raises NotAMeasure, also outside 0 to 100."""
-    read = _read(text, Unit.PERCENT, frozenset({Unit.PERCENT}), "%")
+    read = _read(text, Unit.PERCENT, frozenset({Unit.PERCENT}), NO_HUMIDITY)
     if not 0 <= read.exact <= 100:
-        raise NotAMeasure(text, "Relative humidity lies between 0 and 100 %.")
+        raise NotAMeasure(text, OUTSIDE)
     return read
 
 
@@ -114,14 +143,14 @@ def _fraction(value: float | Fraction) -> Fraction:
     return value if isinstance(value, Fraction) else Fraction(str(value))
 
 
-def _read(text: str, default: Unit, allowed: frozenset[Unit], offered: str) -> Typed:
+def _read(text: str, default: Unit, allowed: frozenset[Unit], otherwise: str) -> Typed:
     tidy = _tidy(text)
     found = _TYPED.fullmatch(tidy)
     if not found:
-        raise NotAMeasure(text, "Type a number, with or without its unit.")
+        raise NotAMeasure(text, NO_NUMBER)
     unit = _unit(text, found["unit"], default)
     if unit not in allowed:
-        raise NotAMeasure(text, f"Type it in {offered}.")
+        raise NotAMeasure(text, otherwise)
     exact = _number(text, found["number"])
     return Typed(text.strip(), exact, unit, _stored(exact, unit))
 
@@ -149,20 +178,20 @@ def _unit(text: str, spelled: str, default: Unit) -> Unit:
     if not key or key == "°":
         return default
     if key not in SPELLINGS:
-        raise NotAMeasure(text, f"{spelled.strip()} is not a unit that is known here.")
+        raise NotAMeasure(text, UNKNOWN_UNIT, unit=spelled.strip())
     return SPELLINGS[key]
 
 
 def _number(text: str, written: str) -> Fraction:
     if len(written) > MOST_DIGITS:
-        raise NotAMeasure(text, "Type fewer digits.")
+        raise NotAMeasure(text, TOO_LONG)
     sign, digits = (-1, written[1:]) if written.startswith("-") else (1, written.removeprefix("+"))
     digits = digits.strip()
     parts = _WITH_FRACTION.fullmatch(digits)
     if parts:
         whole, upper, lower = int(parts[1] or 0), int(parts[2]), int(parts[3])
         if lower == 0:
-            raise NotAMeasure(text, "A fraction cannot have 0 below the line.")
+            raise NotAMeasure(text, NO_FRACTION)
         return sign * (whole + Fraction(upper, lower))
     return sign * _decimal(text, digits)
 
@@ -171,9 +200,7 @@ def _decimal(text: str, digits: str) -> Fraction:
     """Comma or point as the decimal mark; where a comma may as well group thousands, nothing is guessed."""
     if re.fullmatch(r"[1-9]\d{0,2},\d{3}", digits):
         plain = digits.replace(",", "")
-        raise NotAMeasure(
-            text, f"Type {plain} or {digits.replace(',', '.')}: a comma can be read either way."
-        )
+        raise NotAMeasure(text, COMMA, whole=plain, part=digits.replace(",", "."))
     if not re.fullmatch(r"\d+(?:[.,]\d*)?|[.,]\d+", digits):
-        raise NotAMeasure(text, "Type a number, with or without its unit.")
+        raise NotAMeasure(text, NO_NUMBER)
     return Fraction(digits.replace(",", ".").rstrip(".") if digits[-1:] in ".," else digits.replace(",", "."))

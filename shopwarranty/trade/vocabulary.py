@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from functools import cache
 
-from shopwarranty.trade import catalogue, defects, readings, safety, shelf, technique, words, zoom
+from shopwarranty.trade import catalogue, defects, readings, safety, shelf, technique, units, words, zoom
 
 
 @cache
@@ -19,5 +19,6 @@ def every_phrase() -> tuple[str, ...]:
         *shelf.SPOTS,
         *zoom.STANDING_WORDS,
         *readings.PHRASES,
+        *units.REASONS,
     }
     return tuple(sorted(phrases))

@@ -30,7 +30,7 @@ class QuantityField(forms.CharField):
         try:
             return self.read(text, self.unit)
         except units.NotAMeasure as error:
-            raise forms.ValidationError(_(error.reason)) from error
+            raise forms.ValidationError(error.said(_)) from error
 
     def prepare_value(self, value: Any) -> Any:
         """A stored number (C or mm) is shown in the shop's unit; what was typed comes back as it was."""
