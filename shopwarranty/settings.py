@@ -24,6 +24,7 @@ KNOWN = {
         " SIGNING_SEAL TIMESTAMP_URL"
         " BACKUP_DIR BACKUP_KEEP BACKUP_PASS_PHRASE_FILE"
         " TEXT_HOOK_URL TEXT_HOOK_SECRET TEXT_HOOK_HOSTS BOUNCE_SECRET"
+        " PUBLIC_READ_A_MINUTE PUBLIC_SENT_A_MINUTE"
     ).split()
 }
 _unknown = sorted(name for name in os.environ if name.startswith(PREFIX) and name not in KNOWN)
@@ -96,6 +97,7 @@ INSTALLED_APPS = [
 ]
 
 MIDDLEWARE = [
+    "shopwarranty.web.headers.HeadersMiddleware",
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "csp.middleware.CSPMiddleware",
@@ -106,6 +108,7 @@ MIDDLEWARE = [
     "django.contrib.auth.middleware.AuthenticationMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
+    "shopwarranty.shops.asking.PublicPagesMiddleware",
     "shopwarranty.shops.middleware.ShopMiddleware",
     "axes.middleware.AxesMiddleware",
 ]
@@ -167,6 +170,9 @@ AXES_LOCKOUT_CALLABLE = "shopwarranty.shops.views.sign_in.too_often"
 AXES_VERBOSE = False
 OTP_TOTP_ISSUER = "shopwarranty"
 OTP_ADMIN_HIDE_SENSITIVE_DATA = True
+# Strangers, from one address: pages read and forms sent (see shops/asking.py).
+PUBLIC_READ_A_MINUTE = env.int(PREFIX + "PUBLIC_READ_A_MINUTE", default=120)
+PUBLIC_SENT_A_MINUTE = env.int(PREFIX + "PUBLIC_SENT_A_MINUTE", default=30)
 LOGIN_URL = "sign-in"
 LOGIN_REDIRECT_URL = "home"
 LOGOUT_REDIRECT_URL = "sign-in"

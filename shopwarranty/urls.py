@@ -24,6 +24,7 @@ ROOMS = (
     "review",
     "desk",
     "outbox",
+    "safekeeping",
 )
 
 

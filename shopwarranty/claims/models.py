@@ -48,7 +48,8 @@ class Claim(ShopOwned):
             "is_spreading",
             "first_reported_at",
             "holder_said",
-        )
+        ),
+        personal=("wanted", "words"),
     )
 
     State = ClaimState
@@ -98,7 +99,7 @@ class Claim(ShopOwned):
 class ClaimedDefect(ShopOwned):
     """One thing that a claim is about; decided by itself. Place and defect may be matched later."""
 
-    freeze = Freeze(free=("place", "defect", "is_ours"))
+    freeze = Freeze(free=("place", "defect", "is_ours"), personal=("words",))
 
     claim = models.ForeignKey(Claim, models.PROTECT, related_name="items")
     place = models.ForeignKey(Place, models.PROTECT, null=True, blank=True, related_name="+")
@@ -127,7 +128,7 @@ class ClaimPhoto(ShopOwned):
 class ClaimFact(ShopOwned):
     """A fact that speaks for one exclusion, with where it can be seen. Without one no exclusion is shown."""
 
-    freeze = Freeze(free=("set_aside_at",))
+    freeze = Freeze(free=("set_aside_at",), personal=("words", "seen_where"))
 
     item = models.ForeignKey(ClaimedDefect, models.PROTECT, related_name="facts")
     clause = models.TextField(help_text=_("The exclusion, as it stands on the certificate."))
@@ -158,7 +159,7 @@ class DecisionAnswer(models.TextChoices):
 class Decision(ShopOwned):
     """What a person decided about one claimed defect. A changed mind is a later decision."""
 
-    freeze = Freeze()
+    freeze = Freeze(personal=("fact", "reason"))
 
     Answer = DecisionAnswer
 
@@ -206,7 +207,7 @@ class LetterAbout(models.TextChoices):
 class Letter(ShopOwned):
     """What was told to the claimant, kept exactly as sent."""
 
-    freeze = Freeze()
+    freeze = Freeze(personal=("to", "text", "pdf_sha256"))
 
     About = LetterAbout
 

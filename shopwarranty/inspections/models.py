@@ -190,7 +190,7 @@ class ContactAttemptResult(models.TextChoices):
 class ContactAttempt(ShopOwned):
     """Who tried to reach the holder, when, how, and what came of it."""
 
-    freeze = Freeze()
+    freeze = Freeze(personal=("note",))
 
     Result = ContactAttemptResult
 

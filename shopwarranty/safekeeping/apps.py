@@ -8,5 +8,7 @@ class SafekeepingConfig(AppConfig):
         from shopwarranty.outbox import tick
 
         from .nightly import start_when_due
+        from .personal.retiring import retire_when_due
 
         tick.add_step("backup", start_when_due)
+        tick.add_step("retention", retire_when_due)

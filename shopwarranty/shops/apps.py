@@ -21,5 +21,10 @@ class ShopsConfig(AppConfig):
     name = "shopwarranty.shops"
 
     def ready(self) -> None:
+        from shopwarranty.outbox import tick
+
+        from .asking import sweep
+
+        tick.add_step("counts of public pages", sweep)
         pre_migrate.connect(take_triggers_away, sender=self)
         post_migrate.connect(put_triggers_in_place, sender=self)

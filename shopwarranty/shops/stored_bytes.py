@@ -31,6 +31,8 @@ def keep(content: bytes) -> StoredBytes:
 
 
 def read(sha256: str) -> bytes:
+    if not sha256:
+        raise DamagedFile("No file is kept.")
     try:
         with default_storage.open(path_of(sha256)) as file:
             content = file.read()

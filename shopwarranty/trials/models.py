@@ -77,7 +77,7 @@ class Trial(ShopOwned):
 class Consent(ShopOwned):
     """The holder agreed to an arm that is less careful than the method, with unreduced cover."""
 
-    freeze = Freeze(free=("withdrawn_at",))
+    freeze = Freeze(free=("withdrawn_at",), personal=("words",))
 
     trial = models.ForeignKey(Trial, models.PROTECT, related_name="consents")
     vehicle = models.ForeignKey(Vehicle, models.PROTECT, related_name="+")

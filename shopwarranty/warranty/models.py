@@ -145,7 +145,8 @@ class Certificate(ShopOwned):
     """The written warranty as issued: a frozen snapshot with a number. Only its state may move on."""
 
     freeze = Freeze(
-        free=("state", "withdrawn_at", "withdrawn_by", "withdrawn_reason", "replaced_at", "holder_hidden_at")
+        free=("state", "withdrawn_at", "withdrawn_by", "withdrawn_reason", "replaced_at", "holder_hidden_at"),
+        personal=("snapshot", "pdf_sha256", "pdf_length"),
     )
 
     State = CertificateState
@@ -228,7 +229,7 @@ class Cover(ShopOwned):
 class Transfer(ShopOwned):
     """The vehicle went to a new holder; end dates stay."""
 
-    freeze = Freeze()
+    freeze = Freeze(personal=("odometer", "note"))
 
     certificate = models.ForeignKey(Certificate, models.PROTECT, related_name="transfers")
     from_party = models.ForeignKey(Party, models.PROTECT, related_name="+")
@@ -249,7 +250,7 @@ class Transfer(ShopOwned):
 class ReasonGiven(ShopOwned):
     """Something was asked about before handover or issue, and a person gave a reason to go on."""
 
-    freeze = Freeze()
+    freeze = Freeze(personal=("reason",))
 
     job = models.ForeignKey(Job, models.PROTECT, related_name="reasons_given")
     question = models.CharField(

@@ -77,6 +77,9 @@ def certificate(request: Any, pk: int) -> HttpResponse:
 def certificate_pdf(request: Any, pk: int) -> HttpResponse:
     """The stored bytes, exactly; a damaged file is said to be damaged and not shown."""
     row = the_certificate(pk)
+    if not row.pdf_sha256:
+        tell(request, _("The paper was erased with the holder's personal data."))
+        return redirect("certificate", request.shop.slug, row.pk)
     try:
         content = stored_bytes.read(row.pdf_sha256)
     except stored_bytes.DamagedFile:

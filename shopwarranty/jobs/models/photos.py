@@ -45,7 +45,8 @@ class Photo(PhoneMade):
             "caption",
             "set_aside_at",
             "version",
-        )
+        ),
+        personal=("sha256", "original_sha256", "marks"),
     )
 
     TakenFrom = PhotoTakenFrom
