@@ -66,10 +66,10 @@ def is_counted(request: Any) -> bool:
     try:
         found = resolve(request.path_info)
     except Resolver404:
-        return not request.user.is_authenticated  # guessing addresses
-    if found.url_name in NOT_COUNTED:
+        found = None  # guessing addresses
+    if found is not None and found.url_name in NOT_COUNTED:
         return False
-    return not request.user.is_authenticated
+    return not bool(request.user.is_authenticated)
 
 
 def asked_too_often(request: HttpRequest) -> bool:
