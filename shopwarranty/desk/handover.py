@@ -155,7 +155,7 @@ def prepare(at: Situation, now: datetime, code: Callable[[], str]) -> PreparedCe
         return None
     if at.beforehand is None:
         return prepare_certificate(
-            job=at.job, plan_version=at.plan, handed_over_on=at.today, now=now, code=code
+            job=at.job, plan_version=at.plan, handed_over_on=at.today, now=now, code=code, read=at.read
         )
     try:
         return prepare_edition(
@@ -247,7 +247,9 @@ def prepared_for(
     hindering = tuple(gap for gap in gaps_of(at) if gap.blocks or (gap.only_owner and not gap.answered))
     if hindering or at.plan is None or day is None:
         raise Blocked(hindering)
-    return prepare_certificate(job=at.job, plan_version=at.plan, handed_over_on=day, now=now, code=code)
+    return prepare_certificate(
+        job=at.job, plan_version=at.plan, handed_over_on=day, now=now, code=code, read=at.read
+    )
 
 
 def give_reasons(*, job: Job, reasons: Mapping[str, str], actor: Actor, now: datetime) -> int:

@@ -6,7 +6,7 @@ from datetime import date, datetime
 from typing import Any
 
 from django.db.models import OuterRef, Subquery
-from django.utils.translation import override
+from django.utils.translation import get_language, override
 
 from shopwarranty.defects.models import Defect, Sighting
 from shopwarranty.films.models import Roll
@@ -20,6 +20,7 @@ from shopwarranty.warranty.certificate_checks import check
 from shopwarranty.warranty.disclosures import Disclosure
 from shopwarranty.warranty.models import Certificate, PlanVersion, ReasonGiven
 from shopwarranty.warranty.plan_actions import ACCEPTED, usual_version
+from shopwarranty.warranty.preparing import ReadRecord
 from shopwarranty.warranty.refusals import CertificateRefusal
 from shopwarranty.warranty.snapshot import Built, NoHolder, NothingToCertify, standing
 
@@ -64,6 +65,7 @@ class Situation:
     job: Job
     shop: Shop
     record: JobRecord
+    read: ReadRecord
     today: date
     plan: PlanVersion | None
     built: Built | None
@@ -93,14 +95,16 @@ class Situation:
 def load_situation(job: Job, now: datetime, plan: PlanVersion | None = None) -> Situation:
     shop = job.shop
     record = load_record(job)
+    read = ReadRecord(record, get_language())
     version = plan or usual_version()
     today = now.astimezone(shop.zone).date()
-    built = built_now(job, version, today, now)
+    built = built_now(job, version, today, now, read)
     visit = handover_visit(job)
     return Situation(
         job=job,
         shop=shop,
         record=record,
+        read=read,
         today=today,
         plan=version,
         built=built,
@@ -121,12 +125,14 @@ def reasons_given(job: Job) -> dict[str, ReasonGiven]:
     return {row.question: row for row in rows}
 
 
-def built_now(job: Job, version: PlanVersion | None, today: date, now: datetime) -> Built | None:
+def built_now(
+    job: Job, version: PlanVersion | None, today: date, now: datetime, read: ReadRecord
+) -> Built | None:
     if version is None:
         return None
     try:
         with override(version.language):
-            return preview_of(job=job, plan_version=version, handed_over_on=today, now=now)
+            return preview_of(job=job, plan_version=version, handed_over_on=today, now=now, read=read)
     except (NoHolder, NothingToCertify, CertificateRefusal):
         return None
 

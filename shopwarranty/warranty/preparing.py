@@ -6,8 +6,8 @@ from datetime import date, datetime
 from typing import Any
 
 from django.conf import settings
+from django.utils.translation import get_language, override
 from django.utils.translation import gettext as _
-from django.utils.translation import override
 
 from shopwarranty.jobs.models import Job, Party, Vehicle
 from shopwarranty.jobs.record import load_record, party_record
@@ -55,6 +55,21 @@ class PreparedCertificate:
         return self.built.snapshot
 
 
+@dataclass(frozen=True, slots=True)
+class ReadRecord:
+    """A record and the language that its names are in."""
+
+    record: JobRecord
+    language: str | None
+
+
+def record_in_language(job: Job, read: ReadRecord | None) -> JobRecord:
+    """What was read already, if its names are in the certificate's language; else read anew."""
+    if read is not None and read.language == get_language():
+        return read.record
+    return load_record(job)
+
+
 def prepare_certificate(
     *,
     job: Job,
@@ -64,15 +79,16 @@ def prepare_certificate(
     language: str = "",
     legal_profile: str = "",
     code: Callable[[], str] = new_code,
+    read: ReadRecord | None = None,
 ) -> PreparedCertificate:
     """Reserves a number, builds the snapshot, renders and stores the PDF. Call outside any transaction.
 
     Language is the plan's and legal profile the shop's unless chosen here. Raises NoHolder, NothingToCertify,
-    or one of the refusals of this room.
+    or one of the refusals of this room. `read`: what was read of the job just now.
     """
     shop = job.shop
     with override(language or plan_version.language):
-        record = load_record(job)
+        record = record_in_language(job, read)
         must_be_certifiable(record, shop, plan_version)
         number = reserve_number(shop, now)
         terms = terms_for(
@@ -89,11 +105,17 @@ def prepare_certificate(
 
 
 def preview_of(
-    *, job: Job, plan_version: PlanVersion, handed_over_on: date, now: datetime, language: str = ""
+    *,
+    job: Job,
+    plan_version: PlanVersion,
+    handed_over_on: date,
+    now: datetime,
+    language: str = "",
+    read: ReadRecord | None = None,
 ) -> Built:
     """The snapshot as it would be issued now, without number and code. Writes nothing."""
     with override(language or plan_version.language):
-        record = load_record(job)
+        record = record_in_language(job, read)
         terms = terms_for(
             job.shop,
             plan_version,

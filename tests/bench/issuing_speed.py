@@ -145,8 +145,8 @@ def batch(shop: Shop, jobs: list[int], warm: int) -> Batch:
 
     def issued(some: list[int]) -> int:
         with shop_scope(shop.people.shop):
-            asked = {"mail": True, "actor": Actor.of(shop.people.desk), "now": shop.now, "uid": uuid4()}
-            made = start_batch(jobs=some, **asked)
+            desk = Actor.of(shop.people.desk)
+            made = start_batch(jobs=some, mail=True, actor=desk, now=shop.now, uid=uuid4())
         go_on(shop.now, seconds=1e9)
         with shop_scope(shop.people.shop):
             return BatchLine.objects.filter(batch=made, state="issued").count()

@@ -5,6 +5,7 @@ from collections.abc import Callable
 from tests.bench import (
     analysis_rounds,
     fault_rounds,
+    issuing_rounds,
     null_trials,
     photo_rounds,
     promise_shops,
@@ -27,6 +28,8 @@ TRIALS = ("trial_sequence.py", "trial_pairs.py", "trial_draw.py", "proportions.p
 POWERED = (*TRIALS, "trial_blocks.py", "trial_strata.py")
 
 SPEED = (*STATISTICS, "shopwarranty/analysis/packing.py", "tests/bench/review_speed.py")
+
+ISSUING = ("shopwarranty/warranty", "shopwarranty/desk/batch.py", "tests/bench/issuing_speed.py")
 
 FORECAST = (
     *(f"shopwarranty/analysis/{name}.py" for name in ("claim_rates", "forecast", "reporting")),
@@ -70,6 +73,9 @@ PARTS: dict[str, Part] = {
         (*STATISTICS, *(f"shopwarranty/analysis/{name}" for name in POWERED), "tests/bench/trial_power.py"),
     ),
     "fuzz": Part("fifty thousand forms filled with what nobody would type", whole_suite.fuzzed),
+    "issuing": statistical(
+        "issuing beside bare rendering; a thousand in one batch", issuing_rounds.rounds, ISSUING
+    ),
     "queries": Part("pages of ten thousand jobs ask as often as of ten", whole_suite.query_counts),
     "barriers": Part("axe-core finds nothing on any page in any colours", whole_suite.barriers),
     "photos": Part("a thousand mutated photos are kept clean or refused", photo_rounds.mutated),
