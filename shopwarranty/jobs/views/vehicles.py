@@ -47,14 +47,15 @@ def vehicle(request: Any, pk: int) -> HttpResponse:
         "jobs": Job.objects.filter(vehicle=row).select_related("method_version__method"),
         "certificates_url": with_query(nav.address("certificates", slug), sought),
         "checks_url": with_query(nav.address("checks", slug), sought, show="all"),
+        "defects_url": with_query(nav.address("defects", slug), sought, asked="words", state="all"),
         "section": "jobs",
     }
     return render(request, "jobs/vehicle.html", context)
 
 
-def with_query(address: str, words: str, **more: str) -> str:
+def with_query(address: str, words: str, asked: str = "q", **more: str) -> str:
     """The list of another room, searched for this vehicle; nothing where that room has no page."""
-    return f"{address}?{urlencode({'q': words, **more})}" if address and words else address
+    return f"{address}?{urlencode({asked: words, **more})}" if address and words else address
 
 
 def plates_elsewhere(row: Vehicle) -> dict[str, Any]:
