@@ -175,6 +175,7 @@ SHOWS = {
     "trial-pdf": "trial",
     "trial-file": "trial",
     "trial-places": "trial",
+    "trial-pair": "trial",
     "trial-draw": "trial",
     "trial-consent": "trial",
     "trial-stop": "trial",
@@ -227,7 +228,7 @@ ALSO_SHOWS = {
 
 
 # What else an address says beside the row.
-SAYS_MORE = {"photo": ("small",)}
+SAYS_MORE = {"trial-pair": (1,), "photo": ("small",)}
 
 
 @dataclass(frozen=True, slots=True)

@@ -17,7 +17,7 @@ from .selection import Selection
 from .who_sees import installers_shown
 from .words import Words
 
-NARROWED_BY = ("family", "body", "since", "until", "part")
+NARROWED_BY = ("family", "body", "since", "until", "part", "trials")
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -70,3 +70,5 @@ def narrowed_to(selection: Selection, words: Words) -> Iterator[str]:
         yield _("Finished on %(day)s or later.") % {"day": full_date(selection.since, words.shop)}
     if selection.until:
         yield _("Finished on %(day)s or before.") % {"day": full_date(selection.until, words.shop)}
+    if selection.without_trials:
+        yield _("Without the places of trials.")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 from django.utils.translation import gettext as _
@@ -11,10 +11,18 @@ from django.utils.translation import gettext as _
 from shopwarranty.defects.life_rules import AT_HANDOVER, BEFORE_RECORD, DAMAGE, PUT_RIGHT
 from shopwarranty.defects.models import Life
 from shopwarranty.jobs.models import Plate
+from shopwarranty.trials.drawn_places import trials_of
+from shopwarranty.trials.models import Trial
 from shopwarranty.web.nav import address
 from shopwarranty.web.trade_names import first_upper
 
 from .words import Words
+
+
+@dataclass(frozen=True, slots=True)
+class InTrial:
+    words: str
+    url: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,16 +40,27 @@ class PlaceLine:
     ended: str
     defect: str
     defect_url: str
+    trials: tuple[InTrial, ...] = ()
 
 
 def place_lines(ids: Sequence[int], words: Words) -> list[PlaceLine]:
-    """In the order of `ids`; two queries however many."""
+    """In the order of `ids`; five queries however many."""
     rows = Life.objects.select_related(
         "job__vehicle", "place__piece__panel_work", "place__piece__product", "defect"
     ).in_bulk(list(ids))
     kept = [rows[pk] for pk in ids if pk in rows]
     plates = _plates(life.job.vehicle_id for life in kept)
-    return [_line(life, plates.get(life.job.vehicle_id, ""), words) for life in kept]
+    trials = trials_of([life.place_id for life in kept])
+    lines = [_line(life, plates.get(life.job.vehicle_id, ""), words) for life in kept]
+    return [
+        replace(line, trials=tuple(_in_trial(trial, words) for trial in trials.get(life.place_id, ())))
+        for line, life in zip(lines, kept, strict=True)
+    ]
+
+
+def _in_trial(trial: Trial, words: Words) -> InTrial:
+    text = _("Trial %(number)s") % {"number": trial.number}
+    return InTrial(text, address("trial", words.shop.slug, trial.pk))
 
 
 def _plates(vehicles: Iterable[int]) -> dict[int, str]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import date
 from enum import StrEnum
 
@@ -24,22 +24,27 @@ SURFACE = "field"
 
 @dataclass(frozen=True, slots=True)
 class Selection:
-    """`since` and `until`: the first and last day on which a life may have started. Empty: everything."""
+    """`since` and `until`: the first and last day on which a life may have started. Empty: everything.
+
+    `trial_lives`: ids of the lives that belong to trials, needed only `without_trials`.
+    """
 
     family: str
     part: Part = Part.ENDS
     body: str = ""
     since: date | None = None
     until: date | None = None
+    without_trials: bool = False
+    trial_lives: frozenset[int] = field(default=frozenset(), compare=False, repr=False)
 
     @property
     def exploring(self) -> bool:
         """Narrowed down: figures are shown, verdicts are not."""
-        return bool(self.body or self.since or self.until)
+        return bool(self.body or self.since or self.until or self.without_trials)
 
     @property
     def everything(self) -> Selection:
-        return replace(self, body="", since=None, until=None)
+        return replace(self, body="", since=None, until=None, without_trials=False)
 
     def mask(self, table: LifeTable) -> BoolArray:
         family, kind = table.text("family"), table.text("place_kind")
@@ -53,6 +58,8 @@ class Selection:
             wanted &= table.starts >= self.since.toordinal()
         if self.until:
             wanted &= table.starts <= self.until.toordinal()
+        if self.without_trials:
+            wanted &= ~np.isin(table.life, list(self.trial_lives))
         return wanted
 
     def query(self) -> dict[str, str]:
@@ -63,6 +70,7 @@ class Selection:
             "body": self.body,
             "since": self.since.isoformat() if self.since else "",
             "until": self.until.isoformat() if self.until else "",
+            "trials": "out" if self.without_trials else "",
         }
         return {key: value for key, value in said.items() if value}
 

@@ -4,26 +4,27 @@ from collections.abc import Iterable, Mapping
 from copy import deepcopy
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Any
+from typing import Any, Final
 
 from django.db import transaction
 from django.db.models import F, Max
 
-from shopwarranty.analysis.trial_draw import other_comes_first
+from shopwarranty.analysis.trial_draw import job_gets_other, other_comes_first
 from shopwarranty.analysis.trial_pooling import TrialFile, pool, read_file
 from shopwarranty.analysis.trial_sequence import discordant_needed
-from shopwarranty.jobs.actions import record_deviation, set_place_values, write_method_version
+from shopwarranty.jobs.actions import write_method_version
 from shopwarranty.jobs.models import Job, Method, MethodVersion, Party, Vehicle
-from shopwarranty.jobs.technique_rows import Said, from_text
+from shopwarranty.jobs.technique_rows import from_text
 from shopwarranty.shops.history import Actor, move_state, next_number, record_change
-from shopwarranty.trade.technique import BY_KEY
+from shopwarranty.trade.technique import Level
 
 from .careful import plainly_less_careful
-from .models import Consent, Draw, OtherFile, Trial, TrialState
-from .pairs import Pair, pairs_on
-from .refusals import AlreadySaid, BurdensCustomer, NoPairHere, NotAHolder, NotRunning, SameArms
+from .models import Consent, Draw, OtherFile, Trial, TrialState, TrialUnit
+from .pairs import Offer, pairs_on
+from .refusals import BurdensCustomer, NoPairHere, NotAHolder, NotRunning, SameArms, WrongUnit
+from .technique import UNITS_OF, field_of, technique_of
 
-REASON = "trial"
+LEARNT: Final = "learnt"
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,12 +49,14 @@ class Question:
 def set_up_trial(
     *, question: Question, pairs_needed: int | None, size_words: str, seed: int, actor: Actor, now: datetime
 ) -> Trial:
-    """Raises SameArms. What is plainly less careful is marked so whatever was said."""
+    """Raises SameArms, WrongUnit. What is plainly less careful is marked so whatever was said."""
     assert actor.member is not None
-    field = BY_KEY[question.field]
+    field = field_of(question.field)
     usual, other = from_text(field, question.usual_value), from_text(field, question.other_value)
     if usual == other:
         raise SameArms
+    if question.unit not in UNITS_OF[field.level]:
+        raise WrongUnit
     trial = Trial.objects.create(
         number=f"T{next_number('trial'):03d}",
         question=question.words,
@@ -116,7 +119,7 @@ def burdened(trial: Trial, vehicles: Iterable[Vehicle]) -> set[int]:
 
 @transaction.atomic
 def draw(*, trial: Trial, job: Job, actor: Actor, now: datetime) -> list[Draw]:
-    """Every pair the job still offers. Raises NotRunning, BurdensCustomer, NoPairHere."""
+    """Every pair the job still offers, or the job itself. Raises NotRunning, BurdensCustomer, NoPairHere."""
     held = Trial.objects.select_for_update().get(pk=trial.pk)
     if held.state != TrialState.RUNNING:
         raise NotRunning
@@ -128,8 +131,8 @@ def draw(*, trial: Trial, job: Job, actor: Actor, now: datetime) -> list[Draw]:
     last = held.draws.aggregate(last=Max("pair"))["last"] or 0
     drawn = [
         row
-        for number, pair in enumerate(pairs, start=last + 1)
-        for row in _halves(held, job, number, pair, actor, now)
+        for number, offer in enumerate(pairs, start=last + 1)
+        for row in _drawn(held, job, number, offer, actor, now)
     ]
     Draw.objects.bulk_create(drawn)
     record_change(
@@ -142,64 +145,29 @@ def draw(*, trial: Trial, job: Job, actor: Actor, now: datetime) -> list[Draw]:
     return drawn
 
 
-def _halves(trial: Trial, job: Job, number: int, pair: Pair, actor: Actor, now: datetime) -> list[Draw]:
-    first_other = other_comes_first(trial.seed, number)
-    arms = (Draw.Arm.OTHER, Draw.Arm.USUAL) if first_other else (Draw.Arm.USUAL, Draw.Arm.OTHER)
+def _drawn(trial: Trial, job: Job, number: int, offer: Offer, actor: Actor, now: datetime) -> list[Draw]:
     return [
         Draw(
             trial=trial,
             pair=number,
             job=job,
-            panel=place.piece.panel_work.panel,
-            place_key=place.key,
-            place=place,
+            panel=half.panel,
+            place_key=half.place_key,
+            place=half.place,
             arm=arm,
             drawn_at=now,
             drawn_by=actor.member,
         )
-        for place, arm in zip(pair, arms, strict=True)
+        for half, arm in zip(offer, _arms(trial, number), strict=True)
     ]
 
 
-def value_of_arm(draw: Draw) -> str:
-    return draw.trial.other_value if draw.arm == Draw.Arm.OTHER else draw.trial.usual_value
-
-
-@transaction.atomic
-def say_done_as_drawn(*, draw: Draw, actor: Actor, now: datetime) -> None:
-    """Also states the value at the place, so that the record and the draw agree. Raises AlreadySaid."""
-    held = _unsaid(draw)
-    assert held.place is not None
-    value = from_text(BY_KEY[held.trial.field], value_of_arm(held))
-    set_place_values(
-        place=held.place, values={held.trial.field: Said(value)}, reason=REASON, actor=actor, now=now
-    )
-    _said(held, Draw.DoneAs.DRAWN, "", actor, now)
-
-
-@transaction.atomic
-def say_done_otherwise(*, draw: Draw, why: str, actor: Actor, now: datetime) -> None:
-    """The other arm's way was used, or none could be. Raises AlreadySaid."""
-    held = _unsaid(draw)
-    assert held.place is not None
-    value = held.trial.usual_value if held.arm == Draw.Arm.OTHER else held.trial.other_value
-    done = from_text(BY_KEY[held.trial.field], value)
-    record_deviation(
-        place=held.place, field=held.trial.field, actual=done, reason=REASON, actor=actor, now=now
-    )
-    _said(held, Draw.DoneAs.OTHER, why, actor, now)
-
-
-def _unsaid(draw: Draw) -> Draw:
-    held: Draw = Draw.objects.select_for_update(of=("self",)).select_related("trial", "place").get(pk=draw.pk)
-    if held.done_as:
-        raise AlreadySaid
-    return held
-
-
-def _said(held: Draw, done_as: str, why: str, actor: Actor, now: datetime) -> None:
-    Draw.objects.filter(pk=held.pk).update(done_as=done_as, done_why=why, done_at=now)
-    record_change(row=held, act="done", actor=actor, at=now, after={"done_as": done_as}, why=why)
+def _arms(trial: Trial, number: int) -> tuple[str, ...]:
+    """Of both halves of a pair, or of the one job."""
+    other, usual = Draw.Arm.OTHER, Draw.Arm.USUAL
+    if trial.unit == TrialUnit.JOBS:
+        return (other if job_gets_other(trial.seed, number) else usual,)
+    return (other, usual) if other_comes_first(trial.seed, number) else (usual, other)
 
 
 def stop_trial(*, trial: Trial, state: str, why: str, actor: Actor, now: datetime) -> None:
@@ -222,18 +190,26 @@ def add_other_file(
     return row
 
 
+@transaction.atomic
 def adopt(*, trial: Trial, method: Method, actor: Actor, now: datetime, note: str) -> MethodVersion:
     """What was learnt as the next version of a method, everything else as it was. Raises FaultyMethod."""
     last = method.versions.order_by("-number").first()
     values = changed(last.values if last else {}, trial)
-    return write_method_version(method=method, values=values, actor=actor, now=now, note=note)
+    version = write_method_version(method=method, values=values, actor=actor, now=now, note=note)
+    said = {"method": method.name, "number": version.number, "version": version.pk}
+    record_change(row=trial, act=LEARNT, actor=actor, at=now, after=said)
+    return version
 
 
 def changed(values: Mapping[str, Any], trial: Trial) -> dict[str, Any]:
-    """For the kinds of place tried; where the trial was of some panels only, for those."""
-    new, value = deepcopy(dict(values)), from_text(BY_KEY[trial.field], trial.other_value)
+    """Where the trial was of some panels only, for those; a field of places for the kinds tried."""
+    field = technique_of(trial)
+    new, value = deepcopy(dict(values)), from_text(field, trial.other_value)
+    if field.level is Level.JOB:
+        new.setdefault("job", {})[field.key] = value
+        return new
     parts = [new.setdefault("panels", {}).setdefault(panel, {}) for panel in trial.panels] or [new]
     for part in parts:
-        for kind in trial.places:
-            part.setdefault(kind, {})[trial.field] = value
+        for kind in ["panel"] if field.level is Level.PANEL else trial.places:
+            part.setdefault(kind, {})[field.key] = value
     return new

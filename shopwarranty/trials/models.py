@@ -37,7 +37,7 @@ class Trial(ShopOwned):
 
     number = models.CharField(max_length=24)
     question = models.CharField(max_length=200)
-    field = models.CharField(max_length=40)
+    field = models.CharField(max_length=48, help_text=_("Of the trade, or own:key of a field of the shop's."))
     usual_value = models.CharField(max_length=80)
     other_value = models.CharField(max_length=80)
     less_careful = models.BooleanField()
@@ -100,11 +100,16 @@ class DrawArm(models.TextChoices):
 
 class DrawDoneAs(models.TextChoices):
     DRAWN = "drawn", _("as drawn")
-    OTHER = "other", _("otherwise")
+    OTHER = "other", _("as the other arm")
+    NEITHER = "neither", _("otherwise: as neither arm")
 
 
 class Draw(ShopOwned):
-    """One unit of a trial and the arm drawn for it. Never drawn again; what was done stands beside it."""
+    """One unit of a trial and the arm drawn for it. Never drawn again; what was done stands beside it.
+
+    A place; or, without one, a panel; or, without a panel, the whole job. `pair` numbers pairs, and jobs
+    where jobs are compared.
+    """
 
     freeze = Freeze(free=("place", "done_as", "done_why", "done_at"))
 
@@ -121,7 +126,7 @@ class Draw(ShopOwned):
     arm = models.CharField(max_length=5, choices=Arm.choices)
     drawn_at = models.DateTimeField()
     drawn_by = models.ForeignKey("shops.Member", models.PROTECT, null=True, related_name="+")
-    done_as = models.CharField(max_length=5, choices=DoneAs.choices, blank=True)
+    done_as = models.CharField(max_length=7, choices=DoneAs.choices, blank=True)
     done_why = models.CharField(max_length=160, blank=True)
     done_at = models.DateTimeField(null=True, blank=True)
 
@@ -131,7 +136,7 @@ class Draw(ShopOwned):
             models.UniqueConstraint(fields=["shop", "trial", "job", "panel", "place_key"], name="draw_once"),
             one_of("draw", "arm", DrawArm),
             models.CheckConstraint(
-                condition=~Q(done_as="other") | ~Q(done_why=""), name="draw_other_has_reason"
+                condition=~Q(done_as__in=["other", "neither"]) | ~Q(done_why=""), name="draw_other_has_reason"
             ),
         ]
 

@@ -1,55 +1,125 @@
-"""Which pairs of places a job offers a trial, in the order in which they are drawn."""
+"""What a job offers a trial, in the order in which it is drawn: pairs of places or panels, or itself."""
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
 from itertools import groupby
+from typing import Any
 
-from shopwarranty.jobs.models import Job, Place
+from shopwarranty.jobs.models import FieldValue, Job, PanelWork, Place
+from shopwarranty.shops.rows import Basis
 from shopwarranty.trade.catalogue import opposite, opposite_place
+from shopwarranty.trade.technique import Level
 
 from .models import Draw, Trial, TrialUnit
 from .planning import fits
+from .technique import is_own, technique_of
 
-Pair = tuple[Place, Place]
+
+@dataclass(frozen=True, slots=True)
+class Half:
+    """A place; without one the panel; without a panel the whole job."""
+
+    panel: str = ""
+    place: Place | None = None
+
+    @property
+    def place_key(self) -> str:
+        return self.place.key if self.place else ""
 
 
-def pairs_on(jobs: Iterable[Job], trial: Trial) -> dict[int, list[Pair]]:
-    """By job: pairs not drawn yet, of panels still open, of which nobody has said how they were done.
+Offer = tuple[Half, ...]
+"""Two halves of a pair, or a whole job alone."""
 
-    Two queries, however many jobs. A job without a pair is left out.
+
+def pairs_on(jobs: Iterable[Job], trial: Trial) -> dict[int, list[Offer]]:
+    """By job: what is not drawn yet, of panels still open, of which nobody has said how it was done.
+
+    Four queries, however many jobs. A job that offers nothing is left out.
     """
     ids = [job.pk for job in jobs]
-    drawn: set[int | None] = set(
-        Draw.objects.filter(trial=trial, job__in=ids).values_list("place_id", flat=True)
-    )
-    rows = (
-        Place.objects.filter(
-            piece__panel_work__job__in=ids,
-            piece__panel_work__finished_at__isnull=True,
-            piece__ended_on__isnull=True,
-            piece__number=1,
-            kind__in=trial.places,
-        )
-        .select_related("piece__panel_work")
-        .order_by("piece__panel_work__job", "piece__panel_work__walk", "walk", "pk")
-    )
-    free = [place for place in rows if _is_free(place, trial, drawn)]
+    drawn = set(Draw.objects.filter(trial=trial, job__in=ids).values_list("job_id", "panel", "place_key"))
+    said = _said_already(trial, ids)
+    rows = places_for(trial, ids).select_related("piece__panel_work__job")
+    by_job = groupby(rows, key=lambda place: place.piece.panel_work.job_id)
+    found = {job: list(_offers(trial, job, list(places), drawn, said)) for job, places in by_job}
+    return {job: offers for job, offers in found.items() if offers}
+
+
+def places_for(trial: Trial, jobs: Sequence[int]) -> Any:
+    """Places of the trial's kinds on pieces that are still there, in walking order."""
+    return Place.objects.filter(
+        piece__panel_work__job__in=jobs, piece__ended_on__isnull=True, piece__number=1, kind__in=trial.places
+    ).order_by("piece__panel_work__job", "piece__panel_work__walk", "walk", "pk")
+
+
+def _said_already(trial: Trial, jobs: Sequence[int]) -> set[int]:
+    """Ids of places, panels or jobs of which somebody has stated the field; one query."""
+    level = technique_of(trial).level
+    if is_own(trial):
+        link = {Level.PLACE: "place", Level.PANEL: "panel_work", Level.JOB: "job"}[level]
+        rows = FieldValue.objects.filter(field__key=technique_of(trial).key, basis=Basis.STATED)
+        return set(rows.exclude(**{link: None}).values_list(f"{link}_id", flat=True))
+    stated = {f"{trial.field}_basis": Basis.STATED}
+    if level is Level.JOB:
+        return set(Job.objects.filter(pk__in=jobs, **stated).values_list("pk", flat=True))
+    if level is Level.PANEL:
+        return set(PanelWork.objects.filter(job__in=jobs, **stated).values_list("pk", flat=True))
+    return set(Place.objects.filter(piece__panel_work__job__in=jobs, **stated).values_list("pk", flat=True))
+
+
+Drawn = set[tuple[int, str, str]]
+
+
+def _offers(trial: Trial, job: int, places: list[Place], drawn: Drawn, said: set[int]) -> Iterator[Offer]:
+    meant = [place for place in places if fits(trial.panels, place.piece.panel_work.panel)]
+    if trial.unit == TrialUnit.JOBS:
+        if meant and (job, "", "") not in drawn and _whole_job_is_free(trial, meant, said):
+            yield (Half(),)
+        return
+    level = technique_of(trial).level
+    if level is Level.PANEL:
+        works = {place.piece.panel_work_id: place.piece.panel_work for place in meant}
+        free = [work.panel for work in works.values() if _is_open(work) and work.pk not in said]
+        yield from _panels_by_sides([panel for panel in free if (job, panel, "") not in drawn])
+        return
+    yield from _pairs_of_places(trial, [place for place in meant if _is_free(place, job, drawn, said)])
+
+
+def _whole_job_is_free(trial: Trial, places: list[Place], said: set[int]) -> bool:
+    """Nothing of what the trial concerns is finished, confirmed or stated."""
+    works = {place.piece.panel_work_id: place.piece.panel_work for place in places}
+    job = places[0].piece.panel_work.job
+    level = technique_of(trial).level
+    if not all(_is_open(work) for work in works.values()):
+        return False
+    if level is Level.JOB:
+        return job.confirmed_at is None and job.pk not in said
+    return not said.intersection(works if level is Level.PANEL else [place.pk for place in places])
+
+
+def _is_open(work: PanelWork) -> bool:
+    return work.finished_at is None and work.confirmed_at is None
+
+
+def _is_free(place: Place, job: int, drawn: Drawn, said: set[int]) -> bool:
+    work = place.piece.panel_work
+    return _is_open(work) and place.pk not in said and (job, work.panel, place.key) not in drawn
+
+
+def _panels_by_sides(panels: list[str]) -> Iterator[Offer]:
+    for panel in panels:
+        other = opposite(panel)
+        if panel.startswith("left-") and other in panels:
+            yield Half(panel), Half(other)
+
+
+def _pairs_of_places(trial: Trial, free: list[Place]) -> Iterator[Offer]:
     paired = _by_sides if trial.unit == TrialUnit.SIDES else _by_panel
-    by_job = {
-        job: list(paired(list(places)))
-        for job, places in groupby(free, key=lambda place: place.piece.panel_work.job_id)
-    }
-    return {job: pairs for job, pairs in by_job.items() if pairs}
+    for one, other in paired(free):
+        yield Half(one.piece.panel_work.panel, one), Half(other.piece.panel_work.panel, other)
 
 
-def _is_free(place: Place, trial: Trial, drawn: set[int | None]) -> bool:
-    said = getattr(place, f"{trial.field}_basis") == "stated"
-    panel = place.piece.panel_work
-    return (
-        place.pk not in drawn and not said and panel.confirmed_at is None and fits(trial.panels, panel.panel)
-    )
-
-
-def _by_sides(places: Iterable[Place]) -> Iterator[Pair]:
+def _by_sides(places: Iterable[Place]) -> Iterator[tuple[Place, Place]]:
     found = {(place.piece.panel_work.panel, place.key): place for place in places}
     for (panel, key), place in found.items():
         other = opposite(panel)
@@ -58,7 +128,7 @@ def _by_sides(places: Iterable[Place]) -> Iterator[Pair]:
             yield place, twin
 
 
-def _by_panel(places: Iterable[Place]) -> Iterator[Pair]:
+def _by_panel(places: Iterable[Place]) -> Iterator[tuple[Place, Place]]:
     for _panel, group in groupby(places, key=lambda place: place.piece.panel_work_id):
         row = list(group)
         yield from zip(row[::2], row[1::2], strict=False)

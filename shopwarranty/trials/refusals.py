@@ -27,3 +27,7 @@ class AlreadySaid(TrialRefusal):
 
 class SameArms(TrialRefusal):
     """Both arms are the same, so there is nothing to learn."""
+
+
+class WrongUnit(TrialRefusal):
+    """What differs cannot be compared so: a panel is done one way, a whole job too."""

@@ -1,51 +1,77 @@
-"""What the looks at a trial's pairs say, by arm as drawn and as done; the bridge to the arithmetic."""
+"""What the looks at a trial say, by arm as drawn and as done; the bridge to the arithmetic."""
 
 from collections import defaultdict
-from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date
+from math import inf
 
-from shopwarranty.analysis.trial_pairs import Answer, Look, Outcome, PairResult, answer, judge_pair
+from shopwarranty.analysis.paired_test import Discordant
+from shopwarranty.analysis.trial_blocks import JobsAnswer, Unit, jobs_answer, once_of
+from shopwarranty.analysis.trial_pairs import (
+    Answer,
+    Look,
+    Outcome,
+    PairResult,
+    answer,
+    judge_pair,
+    last_day,
+)
 from shopwarranty.analysis.trial_pooling import Pooled, TrialFile, pool, read_file
 from shopwarranty.analysis.trial_sequence import Plan
-from shopwarranty.defects.failure_rule import Rule, Seen, Sight, Where, judge
-from shopwarranty.defects.models import Defect, Sighting
-from shopwarranty.defects.record_for_lives import shop_rule
-from shopwarranty.inspections.models import Finding, Visit
+from shopwarranty.analysis.trial_strata import ScoreTest
 
-from .models import Draw, Trial
+from .looks import Drawn, drawn_of
+from .models import Draw, Trial, TrialUnit
+from .technique import technique_of
+
+
+@dataclass(frozen=True, slots=True)
+class JobsDone:
+    """Jobs of whole and closed looks by what was really done: how many of each, and how many failed."""
+
+    other: int
+    usual: int
+    failed: Discordant
+    once: ScoreTest
 
 
 @dataclass(frozen=True, slots=True)
 class Results:
-    """`unsaid`: halves of which nobody said how they were done; `otherwise`: done another way than drawn."""
+    """`unsaid`: draws of which nobody said how it was done; `otherwise`, `neither`: done another way."""
 
-    as_drawn: Answer
-    as_done: Answer
+    as_drawn: Answer | JobsAnswer
+    as_done: Answer | JobsDone
     file: TrialFile
     halves: int
     unsaid: int
     otherwise: int
+    neither: int
 
 
-def results_of(trial: Trial) -> Results:
-    """Five queries, however many pairs."""
-    draws = list(trial.draws.select_related("place__piece__product", "place__piece__panel_work"))
-    pairs: dict[int, list[Draw]] = defaultdict(list)
-    for draw in draws:
-        pairs[draw.pair].append(draw)
-    pairs = {number: halves for number, halves in pairs.items() if len({half.arm for half in halves}) == 2}
-    said = _said(draws, shop_rule(trial.shop), frozenset(trial.defect_kinds))
-    drawn = [_result(trial, number, halves, said) for number, halves in pairs.items()]
-    done = [_turned(result, pairs[result.pair]) for result in drawn if _kept_as_done(pairs[result.pair])]
+def results_of(trial: Trial, today: date) -> Results:
+    """Six queries, however much is drawn."""
+    drawn = drawn_of(trial)
     plan = Plan(trial.most_counted, trial.ratio_that_matters)
+    done = [each.draw.done_as for each in drawn]
+    if trial.unit == TrialUnit.JOBS:
+        units = [_unit(trial, each, today) for each in drawn]
+        as_drawn: Answer | JobsAnswer = jobs_answer(units, plan)
+        as_done: Answer | JobsDone = _jobs_as_done(drawn, units)
+        file = _file(trial, (), tuple(units), plan)
+    else:
+        pairs = _pairs(drawn)
+        results = [_result(trial, number, halves) for number, halves in pairs.items()]
+        turned = [_turned(r, pairs[r.pair]) for r in results if _kept_as_done(pairs[r.pair])]
+        as_drawn, as_done = answer(results, plan), answer(turned, plan)
+        file = _file(trial, tuple(results), (), plan)
     return Results(
-        as_drawn=answer(drawn, plan),
-        as_done=answer(done, plan),
-        file=_file(trial, drawn, plan),
-        halves=len(draws),
-        unsaid=sum(not draw.done_as for draw in draws),
-        otherwise=sum(draw.done_as == Draw.DoneAs.OTHER for draw in draws),
+        as_drawn=as_drawn,
+        as_done=as_done,
+        file=file,
+        halves=len(drawn),
+        unsaid=done.count(""),
+        otherwise=done.count(Draw.DoneAs.OTHER),
+        neither=done.count(Draw.DoneAs.NEITHER),
     )
 
 
@@ -55,9 +81,10 @@ def pooled_of(trial: Trial, ours: TrialFile) -> Pooled | None:
     return pool([ours, *others]) if others else None
 
 
-def _file(trial: Trial, results: list[PairResult], plan: Plan) -> TrialFile:
+def _file(trial: Trial, pairs: tuple[PairResult, ...], jobs: tuple[Unit, ...], plan: Plan) -> TrialFile:
     question = {
         "field": trial.field,
+        "field_words": technique_of(trial).words,
         "usual_value": trial.usual_value,
         "other_value": trial.other_value,
         "unit": trial.unit,
@@ -66,78 +93,78 @@ def _file(trial: Trial, results: list[PairResult], plan: Plan) -> TrialFile:
         "defect_kinds": sorted(trial.defect_kinds),
         "check_days": trial.check_days,
     }
-    return TrialFile(trial.key.hex, question, trial.by_day, trial.seed, plan, tuple(results))
+    return TrialFile(trial.key.hex, question, trial.by_day, trial.seed, plan, pairs, jobs)
 
 
-def _kept_as_done(halves: list[Draw]) -> bool:
+def _pairs(drawn: list[Drawn]) -> dict[int, list[Drawn]]:
+    pairs: dict[int, list[Drawn]] = defaultdict(list)
+    for each in drawn:
+        pairs[each.draw.pair].append(each)
+    return {number: halves for number, halves in pairs.items() if len({h.draw.arm for h in halves}) == 2}
+
+
+def _result(trial: Trial, number: int, halves: list[Drawn]) -> PairResult:
+    by_arm = {half.draw.arm: half for half in halves}
+    other, usual = by_arm[Draw.Arm.OTHER], by_arm[Draw.Arm.USUAL]
+    if other.laid is None or usual.laid is None:
+        return PairResult(number, Outcome.OPEN, None)
+    laid = max(other.laid, usual.laid)
+    looks = [
+        Look((on - laid).days, failed, usual.seen[visit][1])
+        for visit, (on, failed) in other.seen.items()
+        if visit in usual.seen
+    ]
+    outcome, day = judge_pair(looks, trial.by_day)
+    return PairResult(number, outcome, None if day is None else (laid - _began(trial)).days + day)
+
+
+def _began(trial: Trial) -> date:
+    return trial.set_up_at.astimezone(trial.shop.zone).date()
+
+
+def _kept_as_done(halves: list[Drawn]) -> bool:
     """Both halves said, and one of each arm among what was done."""
-    return all(half.done_as for half in halves) and len({half.done_as for half in halves}) == 1
+    done = [half.draw.done_as for half in halves]
+    return done[0] == done[1] and done[0] in (Draw.DoneAs.DRAWN, Draw.DoneAs.OTHER)
 
 
-def _turned(result: PairResult, halves: list[Draw]) -> PairResult:
+def _turned(result: PairResult, halves: list[Drawn]) -> PairResult:
     """Both halves done the other way round: the arms change over."""
-    if halves[0].done_as == Draw.DoneAs.DRAWN:
+    if halves[0].draw.done_as == Draw.DoneAs.DRAWN:
         return result
     swap = {Outcome.OTHER: Outcome.USUAL, Outcome.USUAL: Outcome.OTHER}
     return PairResult(result.pair, swap.get(result.outcome, result.outcome), result.at)
 
 
-Said = Mapping[int, Mapping[int, tuple[date, bool | None]]]
-"""Place -> visit -> its day, and whether the place had failed; None where it was not looked at."""
+def _unit(trial: Trial, drawn: Drawn, today: date) -> Unit:
+    """Seen at any visit up to the last day; a job that was never laid waits as long, and says nothing."""
+    zone, draw = trial.shop.zone, drawn.draw
+    start = drawn.laid or draw.drawn_at.astimezone(zone).date()
+    latest = last_day(trial.by_day)
+    days = sorted(((on - start).days, failed) for on, failed in drawn.seen.values() if failed is not None)
+    looks = [(day, failed) for day, failed in days if drawn.laid and 0 < day <= latest]
+    found = next((day for day, failed in looks if failed), None)
+    clean = max((day for day, failed in looks if not failed and (found is None or day < found)), default=0)
+    closed = found if found is not None else next((day for day, _ in looks if day >= trial.by_day), None)
+    if closed is None and (today - start).days > latest:
+        closed = latest
+    at = None if closed is None else (start - _began(trial)).days + closed
+    return Unit(draw.pair, draw.arm == Draw.Arm.OTHER, float(clean), inf if found is None else found, at)
 
 
-def _said(draws: list[Draw], rule: Rule, kinds: frozenset[str]) -> Said:
-    places = {draw.place_id: draw.place for draw in draws if draw.place is not None}
-    rows = Finding.objects.filter(
-        place__in=places, visit__state=Visit.State.FINISHED, visit__by_photo=False, corrected_at__isnull=True
-    ).values_list("pk", "place_id", "visit_id", "visit__happened_on", "result")
-    found = list(rows)
-    sights = _sights([pk for pk, *_, result in found if result == Finding.Result.DEFECT], kinds)
-    said: dict[int, dict[int, tuple[date, bool | None]]] = defaultdict(dict)
-    for pk, place_id, visit_id, on, result in found:
-        failed: bool | None = None
-        if result != Finding.Result.NOT_LOOKED:
-            place = places[place_id]
-            product = place.piece.product
-            where = Where(place.kind, product.family if product else "", place.left_short is True)
-            failed = judge(sights[pk], where, rule)[0] is Seen.FAILED
-        said[place_id][visit_id] = (on, failed)
-    return said
-
-
-def _sights(findings: list[int], kinds: frozenset[str]) -> Mapping[int, list[Sight]]:
-    sights: dict[int, list[Sight]] = defaultdict(list)
-    rows = Sighting.objects.filter(finding__in=findings).exclude(defect__state=Defect.State.NOT_REPRODUCED)
-    for finding, defect, kind, severity, rework in rows.values_list(
-        "finding_id", "defect_id", "defect__kind", "severity", "defect__at_handover"
-    ):
-        if not rework and (not kinds or kind in kinds):
-            sights[finding].append(Sight(defect, kind, severity))
-    return sights
-
-
-def _result(trial: Trial, number: int, halves: list[Draw], said: Said) -> PairResult:
-    by_arm = {half.arm: half for half in halves}
-    other, usual = by_arm[Draw.Arm.OTHER], by_arm[Draw.Arm.USUAL]
-    laid = _laid(other, usual)
-    if laid is None:
-        return PairResult(number, Outcome.OPEN, None)
-    seen, beside = said.get(other.place_id or 0, {}), said.get(usual.place_id or 0, {})
-    looks = [
-        Look((on - laid).days, failed, beside[visit][1])
-        for visit, (on, failed) in seen.items()
-        if visit in beside
+def _jobs_as_done(drawn: list[Drawn], units: list[Unit]) -> JobsDone:
+    """Not what was drawn but what was chosen: no answer of the trial, and looked at only once."""
+    done = [
+        Unit(unit.number, _arm_done(each.draw), unit.last_clean, unit.found, unit.at)
+        for each, unit in zip(drawn, units, strict=True)
+        if unit.at is not None and each.draw.done_as in (Draw.DoneAs.DRAWN, Draw.DoneAs.OTHER)
     ]
-    outcome, day = judge_pair(looks, trial.by_day)
-    began = trial.set_up_at.astimezone(trial.shop.zone).date()
-    return PairResult(number, outcome, None if day is None else (laid - began).days + day)
+    other = sum(unit.other for unit in done)
+    failed = [unit.other for unit in done if unit.found < inf]
+    counts = Discordant(sum(failed), len(failed) - sum(failed))
+    return JobsDone(other, len(done) - other, counts, once_of([done]))
 
 
-def _laid(other: Draw, usual: Draw) -> date | None:
-    """The later of the two halves; None while one is still being worked on."""
-    zone = other.shop.zone
-    ends: list[datetime | None] = [
-        half.place.piece.panel_work.finished_at if half.place else None for half in (other, usual)
-    ]
-    finished = [end for end in ends if end is not None]
-    return max(finished).astimezone(zone).date() if len(finished) == 2 else None
+def _arm_done(draw: Draw) -> bool:
+    """Whether the other arm's way was used."""
+    return (draw.arm == Draw.Arm.OTHER) == (draw.done_as == Draw.DoneAs.DRAWN)

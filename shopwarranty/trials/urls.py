@@ -1,6 +1,6 @@
 from django.urls import path
 
-from . import consent_views, views
+from . import consent_views, photo_views, views
 
 urlpatterns = [
     path("trials/", views.trials, name="trials"),
@@ -9,6 +9,7 @@ urlpatterns = [
     path("trials/<int:pk>/pdf/", views.trial_pdf, name="trial-pdf"),
     path("trials/<int:pk>/file/", views.trial_file, name="trial-file"),
     path("trials/<int:pk>/places/", views.trial_places, name="trial-places"),
+    path("trials/<int:pk>/pairs/<int:pair>/", photo_views.trial_pair, name="trial-pair"),
     path("trials/<int:pk>/draw/", views.trial_draw, name="trial-draw"),
     path("trials/<int:pk>/consent/", consent_views.trial_consent, name="trial-consent"),
     path("trials/<int:pk>/stop/", views.trial_stop, name="trial-stop"),

@@ -12,20 +12,21 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 
 from shopwarranty.analysis.trial_pooling import NotTheSameTrial, UnreadableFile, write_file
 from shopwarranty.analysis.trial_sequence import Said
-from shopwarranty.jobs.models import Job
+from shopwarranty.jobs.models import Job, PanelWork
 from shopwarranty.jobs.shop_catalogue import ShopCatalogue
 from shopwarranty.shops.access import ANYONE, OWNER, actor_of, allow
 from shopwarranty.shops.history import StaleState
 from shopwarranty.warranty.views import pdf_response
 from shopwarranty.web.notices import tell
 
-from . import actions, paper
+from . import actions, doing, paper
 from .forms import AdoptForm, FileForm, QuestionForm, WhyForm
-from .models import Draw, Trial, TrialState
-from .page import answer_page, jobs_to_draw, place_rows
+from .models import Draw, Trial, TrialState, TrialUnit
+from .page import answer_page, jobs_to_draw, learnt_from, place_rows
 from .planning import Asked, Forecast, forecast
 from .refusals import AlreadySaid, BurdensCustomer, NoPairHere, NotRunning
 from .results import results_of
+from .technique import field_of
 from .words import answer_words, plan_words
 
 PER_PAGE = 50
@@ -58,12 +59,18 @@ def new_trial(request: Any) -> HttpResponse:
         plan = forecast(asked_of(form.question()), request.today)
         if request.POST.get("act") == "start":
             return start(request, form, plan)
-    context = {"form": form, "plan": plan, "plan_words": plan_words(plan) if plan else ""}
+    context = {
+        "form": form,
+        "plan": plan,
+        "plan_words": plan_words(plan) if plan else "",
+        "of_jobs": bool(plan and plan.unit == TrialUnit.JOBS),
+    }
     return render(request, "trials/new_trial.html", {**context, "section": "trials"})
 
 
 def asked_of(question: actions.Question) -> Asked:
-    return Asked(question.unit, question.place_kinds, question.panels, question.by_day, question.ratio)
+    level = field_of(question.field).level
+    return Asked(question.unit, level, question.place_kinds, question.panels, question.by_day, question.ratio)
 
 
 def start(request: Any, form: QuestionForm, plan: Forecast) -> HttpResponse:
@@ -83,15 +90,20 @@ def start(request: Any, form: QuestionForm, plan: Forecast) -> HttpResponse:
 @allow(ANYONE)
 def trial(request: Any, pk: int) -> HttpResponse:
     row = the_trial(pk)
-    context = {**answer_page(row), "jobs": jobs_to_draw(row), "file_form": FileForm(), "section": "trials"}
-    return render(request, "trials/trial.html", context)
+    context = {
+        **answer_page(row, request.today),
+        "jobs": jobs_to_draw(row),
+        "learnt": learnt_from(row),
+        "file_form": FileForm(),
+    }
+    return render(request, "trials/trial.html", {**context, "section": "trials"})
 
 
 @require_GET
 @allow(ANYONE)
 def trial_pdf(request: Any, pk: int) -> HttpResponse:
     row = the_trial(pk)
-    content = paper.render(answer_page(row), request.shop)
+    content = paper.render(answer_page(row, request.today), request.shop)
     return pdf_response(content, f"{row.number}.pdf", download=False)
 
 
@@ -100,7 +112,7 @@ def trial_pdf(request: Any, pk: int) -> HttpResponse:
 def trial_file(request: Any, pk: int) -> HttpResponse:
     """Neither people, vehicles nor dates are in it."""
     row = the_trial(pk)
-    response = HttpResponse(write_file(results_of(row).file), content_type="application/json")
+    response = HttpResponse(write_file(results_of(row, request.today).file), content_type="application/json")
     response["Content-Disposition"] = f'attachment; filename="{row.number}.json"'
     response["Cache-Control"] = "private, no-store"
     return response
@@ -132,7 +144,11 @@ def trial_draw(request: Any, pk: int) -> HttpResponse:
     except (NoPairHere, NotRunning):
         tell(request, _("Nothing is left to draw on job %(job)s.") % {"job": job.ref})
         return redirect("trial", request.shop.slug, row.pk)
-    said = _("Drawn: %(n)s places of job %(job)s. Each panel says what to do there.")
+    said = (
+        _("Drawn: job %(job)s. The job and its panels say what to do.")
+        if row.unit == TrialUnit.JOBS
+        else _("Drawn: %(n)s places of job %(job)s. Each panel says what to do there.")
+    )
     tell(request, said % {"n": len(drawn), "job": job.ref})
     return redirect("job", request.shop.slug, job.pk)
 
@@ -141,22 +157,32 @@ def trial_draw(request: Any, pk: int) -> HttpResponse:
 @allow(ANYONE)
 def draw_done(request: Any, pk: int) -> HttpResponse:
     row = get_object_or_404(Draw.objects.select_related("place__piece"), pk=pk)
-    why = request.POST.get("why", "").strip()[:160]
+    why, did = request.POST.get("why", "").strip()[:160], request.POST.get("did", "")
     by = {"draw": row, "actor": actor_of(request), "now": request.now}
-    back = redirect("panel", request.shop.slug, row.place.piece.panel_work_id if row.place else 0)
     try:
-        if request.POST.get("did") == "drawn":
-            actions.say_done_as_drawn(**by)
+        if did == "drawn":
+            doing.say_done_as_drawn(**by)
+        elif why and did == "neither":
+            doing.say_done_as_neither(why=why, **by)
         elif why:
-            actions.say_done_otherwise(why=why, **by)
+            doing.say_done_otherwise(why=why, **by)
         else:
-            tell(request, _("Say why it was done the other way; nothing was kept."))
-            return back
+            tell(request, _("Say why it was not done as drawn; nothing was kept."))
+            return back_to(request, row)
     except AlreadySaid:
         tell(request, _("That was said already."))
-        return back
-    tell(request, _("Kept."))
-    return back
+        return back_to(request, row)
+    tell(request, _("Kept. Record what was done instead.") if did == "neither" else _("Kept."))
+    return back_to(request, row)
+
+
+def back_to(request: Any, row: Draw) -> HttpResponse:
+    """The panel of the draw; of a whole job, the job."""
+    slug = request.shop.slug
+    if row.place:
+        return redirect("panel", slug, row.place.piece.panel_work_id)
+    work = PanelWork.objects.filter(job=row.job_id, panel=row.panel).first() if row.panel else None
+    return redirect("panel", slug, work.pk) if work else redirect("job", slug, row.job_id)
 
 
 @require_http_methods(["GET", "POST"])
@@ -165,7 +191,7 @@ def trial_stop(request: Any, pk: int) -> HttpResponse:
     row = the_trial(pk)
     form = WhyForm(request.POST or None)
     if form.is_valid():
-        said = results_of(row).as_drawn.standing.said
+        said = results_of(row, request.today).as_drawn.standing.said
         state = ENDS.get(said, TrialState.STOPPED)
         try:
             actions.stop_trial(
@@ -176,7 +202,7 @@ def trial_stop(request: Any, pk: int) -> HttpResponse:
         return redirect("trial", request.shop.slug, row.pk)
     context = {
         "question": _("End trial %(number)s?") % {"number": row.number},
-        "explain": answer_words(row, results_of(row).as_drawn),
+        "explain": answer_words(row, results_of(row, request.today).as_drawn),
         "consequences": [_("Nothing more is drawn."), _("What is laid is still looked at and counted.")],
         "form": form,
         "act": _("End the trial"),
@@ -200,11 +226,15 @@ def trial_adopt(request: Any, pk: int) -> HttpResponse:
         version = actions.adopt(
             trial=row, method=form.cleaned_data["method"], actor=actor_of(request), now=request.now, note=note
         )
-        return redirect("method-version", request.shop.slug, version.pk)
+        tell(request, _("%(version)s is written. The review watches it from today.") % {"version": version})
+        return redirect("trial", request.shop.slug, row.pk)
     context = {
         "question": _("Make the other way the usual way?"),
-        "explain": answer_words(row, results_of(row).as_drawn),
-        "consequences": [_("A new version of the method is written; recorded jobs keep theirs.")],
+        "explain": answer_words(row, results_of(row, request.today).as_drawn),
+        "consequences": [
+            _("A new version of the method is written; recorded jobs keep theirs."),
+            _("The review compares what is laid before and since."),
+        ],
         "form": form,
         "act": _("Write the new version"),
         "back_url": reverse("trial", args=[request.shop.slug, row.pk]),
@@ -224,7 +254,7 @@ def trial_pool(request: Any, pk: int) -> HttpResponse:
     try:
         actions.add_other_file(
             trial=row,
-            ours=results_of(row).file,
+            ours=results_of(row, request.today).file,
             content=form.cleaned_data["file"].read(),
             actor=actor_of(request),
             now=request.now,

@@ -9,7 +9,7 @@ from shopwarranty.analysis.trial_draw import other_comes_first
 from shopwarranty.jobs.models import Deviation, Place
 from shopwarranty.shops.history import Actor
 from shopwarranty.trade.technique import BY_KEY
-from shopwarranty.trials import actions
+from shopwarranty.trials import actions, doing
 from shopwarranty.trials.careful import plainly_less_careful
 from shopwarranty.trials.models import Draw, Trial
 from shopwarranty.trials.pairs import pairs_on
@@ -140,8 +140,8 @@ def test_what_was_done_is_recorded_beside_the_draw_once(trial: Trial, ours: Shop
     other = next(row for row in rows if row.arm == "other")
     usual = next(row for row in rows if row.arm == "usual")
     by: dict[str, Any] = {"actor": Actor.of(ours.installer), "now": NOW}
-    actions.say_done_as_drawn(draw=other, **by)
-    actions.say_done_otherwise(draw=usual, why="Gun was cold", **by)
+    doing.say_done_as_drawn(draw=other, **by)
+    doing.say_done_otherwise(draw=usual, why="Gun was cold", **by)
     for row in (other, usual):
         row.refresh_from_db()
         assert row.place is not None
@@ -150,7 +150,7 @@ def test_what_was_done_is_recorded_beside_the_draw_once(trial: Trial, ours: Shop
     assert (other.done_as, usual.done_as, usual.done_why) == ("drawn", "other", "Gun was cold")
     assert set(Deviation.objects.values_list("reason", flat=True)) <= {"trial"}
     with pytest.raises(AlreadySaid):
-        actions.say_done_as_drawn(draw=other, **by)
+        doing.say_done_as_drawn(draw=other, **by)
 
 
 def test_alternate_places_of_one_panel_make_pairs_too(ours: ShopPeople) -> None:

@@ -15,6 +15,7 @@ from shopwarranty.web import nav
 
 from .. import copying
 from ..drawings import is_settled, job_drawing
+from ..panel_notes import job_notes_at
 from ..record_parts import JobRecord
 from ..tells import film_words, is_close, margin_words
 from ..words import differing, place_words
@@ -43,6 +44,7 @@ def job(request: Any, pk: int) -> HttpResponse:
         "caution_short": SHORT_FOOT,
         "caution_foot": FOOT,
         "next_panel": next_panel(record),
+        "notes": job_notes_at(request.shop.slug, record.id),
         "similar": copying.last_similar(row) if copying.is_offered(record) else None,
         "hand_over_url": nav.address("hand-over", request.shop.slug, record.id),
         "look_url": nav.address("start-look", request.shop.slug, record.id),
