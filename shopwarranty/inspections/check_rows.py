@@ -5,7 +5,7 @@ from datetime import date, datetime
 from typing import Any, Final
 
 from django.utils.translation import gettext as _
-from django.utils.translation import ngettext
+from django.utils.translation import ngettext, pgettext
 
 from shopwarranty.web import formats
 from shopwarranty.web.formats import ShopLike
@@ -67,7 +67,7 @@ def chip_of(check: Any, shop: ShopLike, today: date) -> tuple[str, str]:
     if check.state == Check.State.MISSED:
         return "missed", _("Missed")
     if check.state == Check.State.WAIVED:
-        return "plain", _("Set aside")
+        return "plain", pgettext("what became of a check", "Set aside")
     if check.booked_for is not None:
         return "booked", booked_words(check.booked_for, shop)
     return due_words(check.due_on, shop, today)

@@ -21,6 +21,8 @@ TRADE = "trade_phrases.py"
 ESCAPED = re.compile(r"(?<!\\)\\u(00a0|20[1-2][0-9a-f])(?<!2028)(?<!2029)")
 NOT_READ = ("__pycache__", "migrations", "static", "locale")
 
+ALIAS = re.compile(r"\b(n?p?gettext(?:_lazy)?) as (\w+)")
+
 Catalogue = dict[str | tuple[str, int], str]
 
 
@@ -38,6 +40,8 @@ def said_in_source(folder: Path) -> Path:
     shutil.copytree(SOURCE, copied, ignore=shutil.ignore_patterns(*NOT_READ))
     for module in copied.rglob("*.py"):
         module.write_text(spelled_out(module.read_text()))
+    for module in copied.rglob("*.py"):
+        module.write_text(under_known_names(module.read_text()))
     (copied / TRADE).write_text(trade_phrases())
     (copied / "locale").mkdir()
     command = ("-m", "django", "makemessages", "-l", "en", "--keep-pot", "--no-wrap", "--add-location=file")
@@ -49,6 +53,13 @@ def said_in_source(folder: Path) -> Path:
 def spelled_out(module: str) -> str:
     """xgettext takes an escaped character for six letters; Python, which asks for the message, does not."""
     return ESCAPED.sub(lambda found: chr(int(found[1], 16)), module)
+
+
+def under_known_names(text: str) -> str:
+    """`_p(...)` of `pgettext_lazy as _p` under its own name: xgettext knows no other than `_`."""
+    for name, alias in ALIAS.findall(text):
+        text = text if alias == "_" else re.sub(rf"(?<![\w.]){alias}\(", f"{name}(", text)
+    return text
 
 
 def trade_phrases() -> str:

@@ -8,7 +8,7 @@ from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils.translation import gettext as _
-from django.utils.translation import gettext_lazy, ngettext
+from django.utils.translation import gettext_lazy, ngettext, pgettext_lazy
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from shopwarranty.shops.access import ANYONE, actor_of, allow
@@ -31,7 +31,7 @@ FILTER_WORDS = {
     "due": gettext_lazy("All due"),
     "done": gettext_lazy("Done"),
     "missed": gettext_lazy("Missed"),
-    "aside": gettext_lazy("Set aside"),
+    "aside": pgettext_lazy("what became of a check", "Set aside"),
     "all": gettext_lazy("All"),
 }
 
