@@ -1,12 +1,13 @@
 """Forms of the film room."""
 
+from collections.abc import Iterable
 from typing import Any
 
 from django import forms
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
-from shopwarranty.trade.words import FILM_FAMILIES, LAID
+from shopwarranty.trade.words import FILM_FAMILIES, LAID, Choice
 from shopwarranty.web.fields import MOST
 from shopwarranty.web.quantities import degrees, in_units_of, long_length, short_length
 from shopwarranty.web.seen import AsSeen
@@ -24,19 +25,23 @@ class ShopUnitsForm(forms.Form):
         in_units_of(self, shop)
 
 
+def said(choices: Iterable[Choice]) -> list[tuple[str, str]]:
+    return [(each.key, _(each.words)) for each in choices]
+
+
 class ProductForm(ShopUnitsForm):
     maker = forms.CharField(label=gettext_lazy("Maker"), max_length=80)
     name = forms.CharField(label=gettext_lazy("Film"), max_length=120)
     family = forms.ChoiceField(
         label=gettext_lazy("Family"),
-        choices=[(each.key, each.words) for each in FILM_FAMILIES],
+        choices=lambda: said(FILM_FAMILIES),
         help_text=gettext_lazy("Families are never counted together in one rate."),
     )
     finish = forms.CharField(label=gettext_lazy("Finish or colour"), max_length=40, required=False)
     laid = forms.ChoiceField(
         label=gettext_lazy("Usually laid"),
         required=False,
-        choices=[("", gettext_lazy("Not recorded")), *((each.key, each.words) for each in LAID)],
+        choices=lambda: [("", _("Not recorded")), *said(LAID)],
     )
     apply_min_c = degrees(label=gettext_lazy("Lay from"), required=False)
     apply_max_c = degrees(label=gettext_lazy("Lay up to"), required=False)

@@ -4,7 +4,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from django.utils.translation import gettext as _
-from django.utils.translation import ngettext
+from django.utils.translation import gettext_lazy, ngettext
 
 from shopwarranty.trade import words as trade_words
 from shopwarranty.trade.technique import BY_KEY, FieldKind, TechniqueField, Unit, Value
@@ -14,7 +14,7 @@ from shopwarranty.web.trade_names import first_upper
 from .record_parts import DeviationRecord, PanelRecord, PlaceRecord
 from .technique_rows import Recorded, from_text
 
-TIME_UNITS = {Unit.MINUTES: "min", Unit.HOURS: "h"}
+TIME_UNITS = {Unit.MINUTES: gettext_lazy("min"), Unit.HOURS: gettext_lazy("h")}
 
 
 @dataclass(frozen=True, slots=True)

@@ -60,6 +60,7 @@ class AccountForm(forms.ModelForm):  # type: ignore[type-arg]
     class Meta:
         model = User
         fields = ["name", "language"]
+        labels = {"name": gettext_lazy("Name")}
 
 
 def zone_choices() -> list[tuple[str, str]]:
@@ -105,6 +106,26 @@ class ShopForm(AsSeen, forms.ModelForm):  # type: ignore[type-arg]
             "dew_point_margin_c",
             "installer_figures",
         ]
+        labels = {
+            "name": gettext_lazy("Name"),
+            "legal_name": gettext_lazy("Legal name"),
+            "street": gettext_lazy("Street"),
+            "town": gettext_lazy("Town"),
+            "country": gettext_lazy("Country"),
+            "telephone": gettext_lazy("Telephone"),
+            "email": gettext_lazy("E-mail"),
+            "units": gettext_lazy("Units"),
+            "currency": gettext_lazy("Currency"),
+            "legal_profile": gettext_lazy("Legal profile"),
+            "certificate_prefix": gettext_lazy("Letters before certificate numbers"),
+            "failure_line": gettext_lazy("Failure line"),
+            "check_minutes": gettext_lazy("Usual minutes of a check"),
+            "lead_hours": gettext_lazy("Hours of notice"),
+            "ahead_days": gettext_lazy("Days ahead"),
+            "cutting_allowance_mm": gettext_lazy("Cutting allowance"),
+            "dew_point_margin_c": gettext_lazy("Distance to the dew point"),
+            "installer_figures": gettext_lazy("Figures by installer"),
+        }
         help_texts = {
             "legal_name": gettext_lazy("Who stands behind the warranty, as it appears on certificates."),
             "country": gettext_lazy("Two letters, for example US."),
