@@ -18,7 +18,13 @@ from shopwarranty.warranty.sentence import Sentence, gettext_noop, say
 
 _MOST_YEARS: Final = 200
 _ISO: Final = re.compile(r"P(?:(\d{1,4})Y)?(?:(\d{1,4})M)?(?:(\d{1,4})W)?(?:(\d{1,5})D)?")
-_PART: Final = re.compile(r"(\d{1,5})\s*(years?|yrs?|y|months?|mo|m|weeks?|wks?|w|days?|d)\b")
+_UNITS: Final = (
+    r"years?|yrs?|y|jahre?n?|años?|months?|monate?n?|mes(?:es)?|mo|m"
+    r"|weeks?|wks?|w|wochen?|semanas?|days?|d|tage?n?|días?|dias?"
+)
+_PART: Final = re.compile(rf"(\d{{1,5}})\s*({_UNITS})\b")
+_JOINED: Final = re.compile(r"\b(?:and|und)\b|(?:(?<=[a-z]s )|(?<=año ))y\b|[,+]")
+_INITIALS: Final = {"y": "y", "j": "y", "a": "y", "m": "m", "w": "w", "s": "w", "d": "d", "t": "d"}
 
 PluralOf = Callable[[str, str, int], str]
 """The shape of ngettext: singular, plural, count -> the template to fill with %(count)d."""
@@ -56,11 +62,11 @@ class Term:
 
     def words(self, plural: PluralOf | None = None) -> str:
         """The term as read, for example "5 years 6 months"; pass ngettext for another language."""
-        choose = plural or ngettext
+        ngettext = plural or in_english
         parts = (
-            (choose("%(count)d year", "%(count)d years", self.years), self.years),
-            (choose("%(count)d month", "%(count)d months", self.months), self.months),
-            (choose("%(count)d day", "%(count)d days", self.days), self.days),
+            (ngettext("%(count)d year", "%(count)d years", self.years), self.years),
+            (ngettext("%(count)d month", "%(count)d months", self.months), self.months),
+            (ngettext("%(count)d day", "%(count)d days", self.days), self.days),
         )
         return " ".join(template % {"count": count} for template, count in parts if count)
 
@@ -68,23 +74,23 @@ class Term:
         return self.words()
 
 
-def ngettext(singular: str, plural: str, count: int) -> str:
-    """English stand-in with the shape of gettext's ngettext, so that the catalogue finds the words above."""
+def in_english(singular: str, plural: str, count: int) -> str:
+    """Stands in for gettext's ngettext, whose name above is the one the catalogues look for."""
     return singular if count == 1 else plural
 
 
 def parse_term(typed: str) -> Term:
-    """Read "5 years", "18 months", "2 y 6 m", "2 weeks" or ISO 8601 ("P5Y6M"); else TermProblem."""
+    """Read "5 years", "2 y 6 m", "5 Jahre", "14 días" or ISO 8601 ("P5Y6M"); else TermProblem."""
     text = typed.strip()
     iso = _ISO.fullmatch(text.upper())
     if iso and any(iso.groups()):
         years, months, weeks, days = (int(part or 0) for part in iso.groups())
         return Term(years, months, weeks * 7 + days)
-    return _term_from_words(re.sub(r"\band\b|[,+]", " ", text.lower()))
+    return _term_from_words(_JOINED.sub(" ", text.lower()))
 
 
 def _term_from_words(text: str) -> Term:
-    parts = {unit[0]: int(count) for count, unit in _PART.findall(text)}
+    parts = {_INITIALS[unit[0]]: int(count) for count, unit in _PART.findall(text)}
     rest = _PART.sub("", text).strip()
     if not parts or rest or len(_PART.findall(text)) != len(parts):
         raise TermProblem(say(gettext_noop("Write a term as 5 years, 18 months or 14 days.")))

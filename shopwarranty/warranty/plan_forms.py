@@ -5,7 +5,7 @@ from typing import Any
 
 from django import forms
 from django.utils.translation import gettext as _
-from django.utils.translation import gettext_lazy
+from django.utils.translation import gettext_lazy, ngettext
 
 from shopwarranty.trade.defects import KINDS
 from shopwarranty.trade.words import FILM_FAMILIES
@@ -165,7 +165,7 @@ def initial_lines(version: PlanVersion) -> list[dict[str, Any]]:
     return [
         {
             "title": line.title,
-            "term": term_of(line).words(),
+            "term": term_of(line).words(ngettext),
             "warrantor": line.warrantor,
             "remedy": line.remedy,
             "defect_kinds": line.defect_kinds,

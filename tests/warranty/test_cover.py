@@ -118,6 +118,11 @@ def test_a_term_beyond_the_calendar_is_refused_with_a_sentence() -> None:
         ("P5Y6M10D", Term(5, 6, 10), "5 years 6 months 10 days"),
         ("p1y", Term(years=1), "1 year"),
         ("2 weeks", Term(days=14), "14 days"),
+        ("5 Jahre und 6 Monate", Term(5, 6), "5 years 6 months"),
+        ("2 Wochen", Term(days=14), "14 days"),
+        ("1 año", Term(years=1), "1 year"),
+        ("5 años y 6 meses", Term(5, 6), "5 years 6 months"),
+        ("14 días", Term(days=14), "14 days"),
     ],
 )
 def test_a_term_is_read_as_people_write_it(typed: str, term: Term, words: str) -> None:
