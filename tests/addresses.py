@@ -185,6 +185,8 @@ SHOWS = {
     "new-claim": "vehicle",
     "claim": "claim",
     "claim-case-file": "claim",
+    "claim-photos": "claim",
+    "claim-from-report": "report",
     "claim-acknowledge": "claim",
     "claim-assess": "claim",
     "claim-first-report": "claim",

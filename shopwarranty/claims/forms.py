@@ -61,6 +61,7 @@ class OpenClaimForm(forms.Form):
     words = text(_("In the holder's words"), rows=3)
     wanted = forms.CharField(label=_("What is asked for"), required=False, max_length=160)
     is_safety = YesNoNotRecorded(label=_("A danger: loose near a lamp, a sensor, a window?"), required=False)
+    uid = forms.UUIDField(widget=forms.HiddenInput, required=False)
 
     def __init__(self, *args: Any, vehicle: Vehicle, catalogue: ShopCatalogue, **more: Any) -> None:
         super().__init__(*args, **more)

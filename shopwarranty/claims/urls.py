@@ -1,12 +1,14 @@
 from django.urls import path
 
-from . import act_views, views
+from . import act_views, report_views, views
 
 urlpatterns = [
     path("claims/", views.claim_list, name="claims"),
     path("vehicles/<int:pk>/claim/", views.new_claim, name="new-claim"),
     path("claims/<int:pk>/", views.claim, name="claim"),
     path("claims/<int:pk>/case-file.pdf", views.claim_case_file, name="claim-case-file"),
+    path("claims/<int:pk>/photos/", report_views.add_photos, name="claim-photos"),
+    path("reports/<int:pk>/claim/", report_views.claim_from_report, name="claim-from-report"),
     path("claims/<int:pk>/acknowledge/", act_views.acknowledge, name="claim-acknowledge"),
     path("claims/<int:pk>/assess/", act_views.assess, name="claim-assess"),
     path("claims/<int:pk>/first-report/", act_views.first_report, name="claim-first-report"),

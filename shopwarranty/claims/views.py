@@ -1,5 +1,6 @@
 """Claims at the desk: the list, a claim, its papers."""
 
+import uuid
 from typing import Any
 
 from django.contrib import messages
@@ -22,6 +23,7 @@ from .case import case_of, items_of
 from .case_file import case_file, steps_of
 from .claim_list import SHOWN, SORTS, claims, with_chips
 from .forms import OpenClaimForm
+from .incoming import keep_photos, say_opened
 from .letters import language_of
 from .models import Claim, Letter
 from .refusals import ClaimRefusal
@@ -87,7 +89,7 @@ def all_refused(items: list[Any]) -> bool:
 def new_claim(request: Any, pk: int) -> HttpResponse:
     """From the vehicle, a defect (`?defect=`) or a visit."""
     vehicle = get_object_or_404(Vehicle.objects.with_plate_and_holder().select_related("shop"), pk=pk)
-    initial = {"channel": Claim.Channel.IN_PERSON, "first_reported_at": request.now}
+    initial = {"channel": Claim.Channel.IN_PERSON, "first_reported_at": request.now, "uid": uuid.uuid4()}
     initial["defects"] = [request.GET.get("defect", "")]
     form = OpenClaimForm(
         request.POST or None, vehicle=vehicle, catalogue=ShopCatalogue(request.shop), initial=initial
@@ -95,29 +97,24 @@ def new_claim(request: Any, pk: int) -> HttpResponse:
     if form.is_valid():
         opened = opened_from(request, vehicle, form)
         if opened is not None:
+            keep_photos(request, opened)
             return redirect("claim", request.shop.slug, opened.pk)
-    return render(request, "claims/new_claim.html", {"vehicle": vehicle, "form": form, "section": "claims"})
+    context = {"vehicle": vehicle, "form": form, "section": "claims"}
+    return render(request, "claims/new_claim.html", context)
 
 
 def opened_from(request: Any, vehicle: Vehicle, form: OpenClaimForm) -> Claim | None:
     said = form.cleaned_data
-    more = {name: said[name] for name in ("channel", "first_reported_at", "words", "wanted", "is_safety")}
-    actor = actor_of(request)
+    names = ("channel", "first_reported_at", "words", "wanted", "is_safety", "uid")
+    more = {name: said[name] for name in names}
     try:
         opened = actions.open_claim(
-            vehicle=vehicle, items=form.reported(), **more, actor=actor, now=request.now
+            vehicle=vehicle, items=form.reported(), **more, actor=actor_of(request), now=request.now
         )
     except ClaimRefusal as refusal:
         form.add_error(None, refusal_words(refusal))
         return None
-    try:
-        actions.acknowledge(claim=opened, actor=actor, now=request.now)
-    except ClaimRefusal:
-        words = _("Claim %(number)s is open. Nobody can be written to: say how it was acknowledged.")
-        tell(request, words % {"number": opened.number}, level=messages.WARNING)
-    else:
-        words = _("Claim %(number)s is open, and the holder is told its number.")
-        tell(request, words % {"number": opened.number})
+    say_opened(request, opened)
     return opened
 
 
