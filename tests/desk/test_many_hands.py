@@ -2,10 +2,13 @@
 
 from collections.abc import Callable
 from typing import Any
+from uuid import uuid4
 
 import pytest
 
+from shopwarranty.desk.batch import go_on, start_batch
 from shopwarranty.desk.handover import HandedOver, hand_over
+from shopwarranty.desk.models import BatchLine
 from shopwarranty.inspections.models import Check
 from shopwarranty.jobs.models import Job
 from shopwarranty.outbox.models import Message
@@ -15,8 +18,9 @@ from shopwarranty.shops.scope import shop_scope
 from shopwarranty.warranty import actions
 from shopwarranty.warranty.models import Certificate
 from tests.conftest import NOW, make_shop
+from tests.many_copies import Copies
 from tests.many_hands import at_once, elsewhere
-from tests.warranty.conftest import make_yard
+from tests.warranty.conftest import TODAY, make_yard
 
 pytestmark = [
     pytest.mark.postgres,
@@ -75,3 +79,31 @@ def test_of_several_withdrawals_at_once_one_wins(made: tuple[Shop, Job]) -> None
     assert sorted(type(result).__name__ for result in results) == ["NoneType"] + ["NotInForce"] * (
         CLIENTS - 1
     )
+
+
+def test_passes_of_the_worker_at_once_issue_each_certificate_once(made: tuple[Shop, Job]) -> None:
+    shop, first = made
+
+    def asked_for() -> None:
+        with shop_scope(shop):
+            jobs = [first.pk, *(copied.pk for copied in left_without(first))]
+            desk = Actor.of(Member.objects.get(is_owner=True))
+            start_batch(jobs=jobs, mail=True, actor=desk, now=NOW, uid=uuid4())
+
+    elsewhere(asked_for)
+    results = at_once([lambda: go_on(NOW) for _ in range(CLIENTS // 2)])
+    assert sum(results) == 4, results
+
+    def counted() -> tuple[int, int, list[str]]:
+        with shop_scope(shop):
+            states = list(BatchLine.objects.values_list("state", flat=True))
+            return Certificate.objects.count(), Message.objects.count(), states
+
+    assert elsewhere(counted) == (4, 4, ["issued"] * 4)
+
+
+def left_without(job: Job) -> list[Job]:
+    """Three more like it; all of them handed over, and none with a certificate."""
+    Job.objects.filter(pk=job.pk).update(state="handed_over", handed_over_at=NOW, handed_over_on=TODAY)
+    Copies().grow_to(3)
+    return list(Job.objects.exclude(pk=job.pk))
