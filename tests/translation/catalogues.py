@@ -13,6 +13,8 @@ import sys
 from collections.abc import Sequence
 from pathlib import Path
 
+from .overlooked import overlooked
+
 ROOT = Path(__file__).parents[2]
 SOURCE = ROOT / "shopwarranty"
 LANGUAGES = ("de", "es")
@@ -39,7 +41,8 @@ def said_in_source(folder: Path) -> Path:
     copied = folder / "shopwarranty"
     shutil.copytree(SOURCE, copied, ignore=shutil.ignore_patterns(*NOT_READ))
     for module in copied.rglob("*.py"):
-        module.write_text(spelled_out(module.read_text()))
+        text = module.read_text()
+        module.write_text(spelled_out(text) + "\n" + overlooked(text))
     for module in copied.rglob("*.py"):
         module.write_text(under_known_names(module.read_text()))
     (copied / TRADE).write_text(trade_phrases())

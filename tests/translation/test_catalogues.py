@@ -9,6 +9,7 @@ import pytest
 
 from . import catalogues
 from .catalogues import LANGUAGES, Catalogue, catalogue_of
+from .overlooked import overlooked
 
 PLACE = re.compile(r"%\((\w+)\)|(?<!\{)\{(\w*)(?:[:!][^{}]*)?\}(?!\})|%([sdif])\b")
 TAG = re.compile(r"</?([a-z]+)\b[^>]*>")
@@ -60,3 +61,19 @@ def test_a_plural_has_both_forms_and_fills_no_place_that_is_not_there(language: 
     for (singular, form), words in plurals.items():
         assert words, (singular, form)
         assert marks(words)[1] == marks(singular)[1], (singular, words)
+
+
+def test_messages_inside_of_f_strings_and_by_names_of_our_own_are_not_overlooked() -> None:
+    module = """
+from django.utils.translation import gettext as _now
+from django.utils.translation import ngettext, pgettext
+_("seen")
+words = f"<b>{escape(_('inside'))} {ngettext('%(n)d day', '%(n)d days', n)} {pgettext('page', 'Week')}</b>"
+_now("by another name"), _now(words)
+"""
+    assert set(overlooked(module).splitlines()) == {
+        "gettext('by another name')",
+        "gettext('inside')",
+        "ngettext('%(n)d day', '%(n)d days', 1)",
+        "pgettext('page', 'Week')",
+    }
