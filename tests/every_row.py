@@ -30,6 +30,7 @@ from shopwarranty.shops.stored_bytes import keep
 from shopwarranty.trials.models import Draw, Trial
 from shopwarranty.warranty.models import Certificate, SigningKey
 from tests import builders
+from tests.bay_device import enrolled
 from tests.conftest import NOW, ShopPeople
 from tests.warranty.conftest import make_yard
 
@@ -72,6 +73,7 @@ class Rows:
     shop_place: int
     check: int
     bay: int
+    bay_device: int
     check_plan: int
     plan_change: int
     booking: int
@@ -161,6 +163,7 @@ def rows_of(people: ShopPeople) -> Rows:
         plan_version=certificate.plan_version_id,
         check=booking.check_due_id,
         bay=Bay.objects.get().pk,
+        bay_device=enrolled(people.owner, NOW, name=f"Tablet of {slug}")[0].pk,
         check_plan=booking.check_due.plan_id,
         plan_change=plan_changed(booking.check_due.plan, people).pk,
         booking=booking.pk,

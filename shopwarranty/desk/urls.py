@@ -1,10 +1,11 @@
 from django.urls import path
 
-from . import batch_views, hand_over_urls, trace_views, views
+from . import batch_views, bay_views, hand_over_urls, trace_views, views
 from .flat import views as flat
 
 urlpatterns = [
     path("", views.today, name="today"),
+    path("bay/", bay_views.bay_home, name="bay-home"),
     path("search/", views.search, name="search"),
     path("import/", flat.import_jobs, name="import-jobs"),
     path("import/now/", flat.take_in, name="import-jobs-now"),

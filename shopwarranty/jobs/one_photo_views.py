@@ -11,7 +11,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_http_methods
 
-from shopwarranty.shops.access import ANYONE, actor_of, allow
+from shopwarranty.shops.access import IN_THE_BAY, actor_of, allow
 from shopwarranty.shops.stored_bytes import DamagedFile
 from shopwarranty.web.notices import tell
 
@@ -35,7 +35,7 @@ def spots_of(request: Any, photo: Photo) -> Spots:
 
 
 @require_http_methods(["GET", "POST"])
-@allow(ANYONE)
+@allow(IN_THE_BAY)
 def one_photo(request: Any, pk: int) -> HttpResponse:
     photo = photo_or_404(pk)
     spots = spots_of(request, photo)
@@ -82,7 +82,7 @@ def same_spot(photo: Photo) -> Any:
 
 
 @require_http_methods(["GET", "POST"])
-@allow(ANYONE)
+@allow(IN_THE_BAY)
 def mark_photo(request: Any, pk: int) -> HttpResponse:
     """Marks are collected on the page, one after the other, then drawn on a copy in one go."""
     photo = photo_or_404(pk)
@@ -163,7 +163,7 @@ def keep_copy(request: Any, photo: Photo, marks: list[Mark]) -> Photo | None:
 
 
 @require_GET
-@allow(ANYONE)
+@allow(IN_THE_BAY)
 def beside(request: Any, pk: int) -> HttpResponse:
     """Two photos of the same place, the earlier one first."""
     photo = photo_or_404(pk)

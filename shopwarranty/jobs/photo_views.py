@@ -14,7 +14,7 @@ from django.utils.translation import ngettext
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from shopwarranty.shops import stored_bytes
-from shopwarranty.shops.access import ANYONE, actor_of, allow
+from shopwarranty.shops.access import IN_THE_BAY, actor_of, allow
 from shopwarranty.web.notices import tell
 
 from . import photos
@@ -28,7 +28,7 @@ A_PAGE = 48
 
 
 @require_GET
-@allow(ANYONE)
+@allow(IN_THE_BAY)
 def photo_file(request: Any, pk: int, size: str) -> HttpResponse:
     """The stored bytes. The type is ours, never the sender's; what an address shows never changes.
 
@@ -51,7 +51,7 @@ def photo_file(request: Any, pk: int, size: str) -> HttpResponse:
 
 
 @require_http_methods(["GET", "POST"])
-@allow(ANYONE)
+@allow(IN_THE_BAY)
 def job_photos(request: Any, pk: int) -> HttpResponse:
     """All photos of a job by panel, and the place to send more, several at once."""
     job = get_object_or_404(Job.objects.select_related("vehicle", "shop"), pk=pk)
@@ -131,7 +131,7 @@ def say_what_came(request: Any, kept: int, refused: list[str]) -> None:
 
 
 @require_POST
-@allow(ANYONE)
+@allow(IN_THE_BAY)
 def photo_move(request: Any, pk: int) -> HttpResponse:
     """To the panel or place it shows."""
     photo = get_object_or_404(Photo.objects.filter(job__isnull=False).select_related("job__vehicle"), pk=pk)
@@ -146,7 +146,7 @@ def photo_move(request: Any, pk: int) -> HttpResponse:
 
 
 @require_POST
-@allow(ANYONE)
+@allow(IN_THE_BAY)
 def photo_aside(request: Any, pk: int) -> HttpResponse:
     """Out of the way, or back again: the same address undoes it."""
     photo = get_object_or_404(Photo.objects.filter(job__isnull=False), pk=pk)

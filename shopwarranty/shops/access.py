@@ -12,6 +12,8 @@ View = TypeVar("View", bound=Callable[..., Any])
 OWNER: Final = frozenset({"owner"})
 DESK: Final = frozenset({"owner", "desk"})
 ANYONE: Final = frozenset({"owner", "installer", "desk"})
+# Recording and checking: open on a device of the bay as well, where everybody has the one role "bay".
+IN_THE_BAY: Final = ANYONE | {"bay"}
 
 
 class Refused(PermissionDenied):
@@ -29,4 +31,4 @@ def allow(roles: frozenset[str]) -> Callable[[View], View]:
 
 
 def actor_of(request: Any) -> Actor:
-    return Actor.of(request.member)
+    return Actor.of(request.member, request.member.device)

@@ -17,6 +17,7 @@ from django.urls import Resolver404, resolve
 from django.utils import timezone
 
 from .asked_from import asked_from
+from .bay import WORKING
 from .models import Asked
 
 MINUTE: Final = timedelta(minutes=1)
@@ -63,6 +64,8 @@ class PublicPagesMiddleware:
 def is_counted(request: Any) -> bool:
     if asked_from(request) in THIS_MACHINE:
         return False
+    if WORKING in request.session:
+        return False  # somebody at a device of the bay
     try:
         found = resolve(request.path_info)
     except Resolver404:

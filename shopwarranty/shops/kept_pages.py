@@ -22,7 +22,8 @@ def kept_on_phone(*, has_names: bool = False) -> Callable[[View], View]:
         def answer(request: Any, *args: Any, **kwargs: Any) -> HttpResponse:
             response = view(request, *args, **kwargs)
             nameless = asked_to_keep(request) or not has_names
-            if request.method == "GET" and response.status_code == 200 and nameless:
+            may = response.headers.get("Cache-Control") != "no-store"
+            if request.method == "GET" and response.status_code == 200 and nameless and may:
                 response["X-Kept"] = "1"
             return response
 

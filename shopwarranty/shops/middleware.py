@@ -5,9 +5,11 @@ from typing import Any
 
 from django.contrib.auth.views import redirect_to_login
 from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import redirect
 from django.urls import Resolver404, resolve
 from django.utils import timezone, translation
 
+from . import bay
 from .access import ROLES_OF, Refused
 from .models import Member
 from .scope import every_shop, shop_scope
@@ -26,11 +28,22 @@ class ShopMiddleware:
         if slug is None:
             return self.get_response(request)
         if not request.user.is_authenticated:
-            return redirect_to_login(request.get_full_path())
+            return self.on_device(request, slug)
         member = membership(request.user.pk, slug)
         if member is None:
             raise Http404
         return self.inside(request, member)
+
+    def on_device(self, request: Any, slug: str) -> HttpResponse:
+        """Nobody is signed in: a device of the bay with somebody at it, or with nobody, or a stranger."""
+        if member := bay.member_at(request, slug):
+            return self.inside(request, member)
+        device = bay.device_of(request)
+        if device and device.shop.slug != slug:
+            raise Http404
+        if device:
+            return redirect("bay-door")
+        return redirect_to_login(request.get_full_path())
 
     def inside(self, request: Any, member: Member) -> HttpResponse:
         request.member, request.shop = member, member.shop
@@ -38,7 +51,7 @@ class ShopMiddleware:
         with (
             shop_scope(member.shop),
             timezone.override(member.shop.zone),
-            translation.override(request.user.language or member.shop.language),
+            translation.override(getattr(member.user, "language", "") or member.shop.language),
         ):
             response = self.get_response(request)
             if hasattr(response, "render") and not getattr(response, "is_rendered", True):
@@ -64,6 +77,6 @@ def slug_of(request: HttpRequest) -> str | None:
 
 def membership(user_id: int, slug: str) -> Member | None:
     with every_shop():
-        rows = Member.objects.select_related("shop")
+        rows = Member.objects.select_related("shop", "user")
         member: Member | None = rows.filter(user_id=user_id, shop__slug=slug, left_at__isnull=True).first()
     return member

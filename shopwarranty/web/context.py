@@ -31,7 +31,7 @@ def rooms_of(slug: str, roles: frozenset[str]) -> dict[str, Any]:
     return {
         "nav": nav.entries(nav.ROOMS, slug, roles),
         "own_nav": nav.entries(nav.OWN, slug, roles),
-        "search_url": nav.address("search", slug),
+        "search_url": nav.address("search", slug) if roles & nav.ANYONE else "",
     }
 
 

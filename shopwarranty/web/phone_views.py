@@ -27,6 +27,7 @@ PARTS: Final = (
     "web/js/errors.js",
     "web/js/stepper.js",
     "web/js/unsaved.js",
+    "web/js/undo.js",
     "web/js/sealed.js",
     "web/js/entries.js",
     "web/js/phone.js",

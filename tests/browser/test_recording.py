@@ -13,7 +13,7 @@ from playwright.sync_api import BrowserContext, FilePayload, Page, expect
 from shopwarranty.desk.new_shop import open_shop
 from shopwarranty.films.models import FilmProduct, Lot, Roll
 from shopwarranty.jobs import actions
-from shopwarranty.jobs.models import Deviation, Job, PanelWork, Photo, Place, Vehicle
+from shopwarranty.jobs.models import Deviation, Job, MethodVersion, PanelWork, Photo, Place, Vehicle
 from shopwarranty.jobs.shop_catalogue import ShopCatalogue
 from shopwarranty.shops.history import Actor
 from shopwarranty.shops.models import Member
@@ -146,6 +146,7 @@ def test_nothing_in_the_bay_is_smaller_than_a_gloved_finger_or_scrolls_sideways(
         page.goto(address)
         assert page.evaluate("document.documentElement.scrollWidth <= innerWidth"), address
         assert too_small(page) == [], address
+        assert too_close(page) == [], address
 
 
 def too_small(page: Page) -> list[str]:
@@ -156,6 +157,48 @@ def too_small(page: Page) -> list[str]:
             .map((part) => part.textContent.trim().slice(0, 40))"""
     )
     return found
+
+
+def too_close(page: Page) -> list[str]:
+    """Pairs of what can be pressed with less than 8 px between them, in both directions."""
+    found: list[str] = page.evaluate(
+        """() => {
+            const all = ".press, .pick span, .step input, .tick, summary, .list-row";
+            const parts = [...document.querySelectorAll(all)]
+                .filter((part) => part.checkVisibility() && !part.closest(".foot") && part.offsetWidth)
+                .map((part) => [part.textContent.trim().slice(0, 24), part.getBoundingClientRect(), part]);
+            const across = (a, b) => Math.max(a.left, b.left) - Math.min(a.right, b.right);
+            const down = (a, b) => Math.max(a.top, b.top) - Math.min(a.bottom, b.bottom);
+            const near = (a, b) => Math.max(across(a, b), down(a, b)) < 7.5;
+            const pairs = [];
+            parts.forEach(([name, box, one], n) => parts.slice(n + 1).forEach(([other, there, two]) => {
+                const nested = one.contains(two) || two.contains(one);
+                if (!nested && near(box, there)) pairs.push(`${name} / ${other}`);
+            }));
+            return pairs;
+        }"""
+    )
+    return found
+
+
+def test_what_was_pressed_by_mistake_can_be_undone_from_the_next_page_too(
+    vehicle: Any, open_page: Callable[..., Page]
+) -> None:
+    """Ten seconds long, though the next panel was opened at once."""
+    with shop_scope(vehicle.shop):
+        actor = Actor.of(Member.objects.get())
+        method = MethodVersion.objects.get()
+        job = actions.open_job(vehicle=vehicle, method_version=method, actor=actor, now=NOW)
+        panels = ("bonnet", "left-front-door")
+        catalogue = ShopCatalogue(job.shop)
+        actions.start_panels(job=job, panels=panels, catalogue=catalogue, actor=actor, now=NOW)
+        first = PanelWork.objects.get(job=job, panel="bonnet")
+    page = open_page(f"/s/kiln/panels/{first.pk}/", size=PHONE, user=user_of(vehicle))
+    press(page, ", finished")
+    follow(page, "All panels")
+    press(page, "Undo", exact=True)
+    with shop_scope(vehicle.shop):
+        assert PanelWork.objects.get(pk=first.pk).finished_at is None
 
 
 def picture_file(name: str, colour: str) -> FilePayload:

@@ -1,19 +1,20 @@
 """The network, the tab or the answer is lost in the middle: the server holds what was entered, once."""
 
+import gzip
 from collections.abc import Callable
 from typing import Any
 
 import pytest
-from playwright.sync_api import BrowserContext, Page, expect
+from playwright.sync_api import BrowserContext, Page, Response, Route, expect
 
 from shopwarranty.jobs import actions
-from shopwarranty.jobs.models import Deviation, Job, PanelWork, Place, Reading, Vehicle
+from shopwarranty.jobs.models import Deviation, Job, MethodVersion, PanelWork, Place, Reading, Vehicle
 from shopwarranty.jobs.shop_catalogue import ShopCatalogue
 from shopwarranty.shops.history import Actor
-from shopwarranty.shops.models import Change, Member
+from shopwarranty.shops.models import Change, Member, User
 from shopwarranty.shops.models.people import PhoneReceipt
 from shopwarranty.shops.scope import shop_scope
-from tests.browser.conftest import PHONE
+from tests.browser.conftest import PHONE, session_cookie
 from tests.browser.hand import go, press
 from tests.browser.test_recording import NOW, user_of
 from tests.browser.test_recording import vehicle as vehicle
@@ -27,7 +28,9 @@ KEPT = "async () => (await (await caches.open('pages')).keys()).length"
 def job(vehicle: Vehicle) -> Job:
     with shop_scope(vehicle.shop):
         actor = Actor.of(Member.objects.get())
-        made: Job = actions.open_job(vehicle=vehicle, actor=actor, now=NOW)
+        made: Job = actions.open_job(
+            vehicle=vehicle, method_version=MethodVersion.objects.get(), actor=actor, now=NOW
+        )
         actions.start_panels(
             job=made, panels=PANELS, catalogue=ShopCatalogue(made.shop), actor=actor, now=NOW
         )
@@ -73,7 +76,7 @@ def test_e91_what_was_recorded_without_a_network_is_kept_once_after_the_page_was
     page.goto(f"/s/kiln/panels/{panel_of(job).pk}/")
     differ(page)
     expect(page.locator("#unsent-line")).to_have_text("One entry is kept on this phone and not sent yet.")
-    press(page, "finished")
+    press(page, ", finished")
     take_a_reading(page, job)
     expect(page.locator("#unsent-line")).to_contain_text("3 entries")
     picture(page, "unsent-390")
@@ -104,3 +107,101 @@ def held(job: Job) -> dict[str, Any]:
         "finished": PanelWork.objects.filter(job=job, finished_at__isnull=False).count(),
         "readings": [reading.air_c for reading in Reading.objects.filter(job=job)],
     }
+
+
+def signed_in(context: BrowserContext, member: Member, url: str) -> None:
+    context.add_cookies([session_cookie(member.user, url)])
+
+
+def test_e91_a_lost_answer_stores_once(job: Job, vehicle: Vehicle, open_context: OpenContext) -> None:
+    """The server has it, the answer does not arrive; it is sent again when the phone is back."""
+    context = open_context(size=PHONE, user=user_of(vehicle))
+    page = context.new_page()
+    page.goto(f"/s/kiln/jobs/{job.pk}/readings/")
+    lost: list[int] = []
+
+    def lose(route: Route) -> None:
+        if route.request.method != "POST" or lost:
+            return route.fallback()
+        lost.append(route.fetch().status)
+        return route.abort()
+
+    page.route("**/readings/", lose)
+    page.get_by_role("spinbutton", name="Air").fill("71")
+    press(page, "Save the reading")
+    expect(page.locator("#unsent")).to_be_hidden()
+    with shop_scope(vehicle.shop):
+        assert lost == [200]
+        assert Reading.objects.filter(job=job).count() == 1
+        assert PhoneReceipt.objects.count() == 1
+
+
+def test_entries_of_one_member_are_sealed_and_only_counted_for_another(
+    job: Job, vehicle: Vehicle, open_context: OpenContext, live_server: Any
+) -> None:
+    context = open_context(size=PHONE, user=user_of(vehicle))
+    with shop_scope(vehicle.shop):
+        other = person("B. Example")
+    context.route("**/readings/", refuse_posts)
+    page = context.new_page()
+    page.goto(f"/s/kiln/jobs/{job.pk}/readings/")
+    page.get_by_role("spinbutton", name="Air").fill("71")
+    page.get_by_role("button", name="Save the reading").click()
+    page.wait_for_url(f"**/jobs/{job.pk}/")
+    expect(page.locator("#unsent-line")).to_contain_text("One entry is kept")
+    page.close()
+    context.clear_cookies()
+    signed_in(context, other, live_server.url)
+    page = context.new_page()
+    page.goto(f"/s/kiln/jobs/{job.pk}/readings/")
+    waits = "One entry of OK waits on this device, until OK signs in here."
+    expect(page.locator("#unsent-others")).to_have_text(waits)
+    expect(page.locator("#unsent-rows li")).to_have_count(0)
+    stored = page.evaluate(STORED)
+    assert "71" not in stored
+    assert "Reading" not in stored
+    with shop_scope(vehicle.shop):
+        assert Reading.objects.count() == 0
+
+
+def refuse_posts(route: Route) -> None:
+    if route.request.method == "POST":
+        route.abort()
+    else:
+        route.fallback()
+
+
+def person(name: str) -> Member:
+    user = User.objects.create(email="b@kiln.example", name=name)
+    made: Member = Member.objects.create(user=user, name=name, joined_at=NOW, is_installer=True)
+    return made
+
+
+# Everything of the store as text, its bytes as Latin-1.
+STORED = """() => new Promise((ready) => {
+    const ask = indexedDB.open("shopwarranty-entries", 1);
+    ask.onsuccess = () => {
+        const rows = ask.result.transaction("entries").objectStore("entries").getAll();
+        rows.onsuccess = () => ready(JSON.stringify(rows.result.map(({ at, open, ...row }) => (
+            { ...row, said: new TextDecoder("latin1").decode(row.said.bytes) }))));
+    };
+})"""
+
+
+def test_the_recording_page_weighs_at_most_150_kb_and_asks_nobody_else(
+    job: Job, open_context: OpenContext, vehicle: Vehicle
+) -> None:
+    """First load, gzip at level 6 as servers do, without photos; the limit is ours."""
+    context = open_context(size=PHONE, user=user_of(vehicle))
+    page = context.new_page()
+    answers: list[Response] = []
+    page.on("response", lambda answer: answers.append(answer))
+    page.goto(f"/s/kiln/panels/{panel_of(job).pk}/")
+    page.wait_for_load_state("networkidle")
+    weights = {answer.url: len(gzip.compress(answer.body(), 6)) for answer in answers}
+    heads = sum(len(str(answer.all_headers())) for answer in answers)
+    total = sum(weights.values()) + heads
+    print(f"\n{len(answers)} answers, {total / 1000:.1f} kB with their heads")
+    assert total <= 150_000
+    origin = page.evaluate("location.origin")
+    assert all(url.startswith(f"{origin}/") for url in weights)

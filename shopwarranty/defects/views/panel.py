@@ -20,7 +20,7 @@ from shopwarranty.jobs import photos
 from shopwarranty.jobs.clean_photo import PhotoRefused
 from shopwarranty.jobs.models import FilmPiece, PanelWork, Photo
 from shopwarranty.jobs.shop_catalogue import ShopCatalogue
-from shopwarranty.shops.access import ANYONE, actor_of, allow
+from shopwarranty.shops.access import IN_THE_BAY, actor_of, allow
 from shopwarranty.shops.kept_pages import kept_on_phone
 from shopwarranty.shops.sent_once import entry_of, pressed_at, refuse, sent_once, uid_of, write_receipt
 from shopwarranty.web.formats import is_us
@@ -38,7 +38,7 @@ from .visits import visit_or_404
 
 
 @require_http_methods(["GET", "POST"])
-@allow(ANYONE)
+@allow(IN_THE_BAY)
 @sent_once(apart=True)
 @kept_on_phone()
 def check_panel(request: Any, pk: int, panel: int) -> HttpResponse:
@@ -192,7 +192,7 @@ def onward(request: Any, visit: Visit, walk: Walk, stop: Stop) -> HttpResponse:
 
 
 @require_POST
-@allow(ANYONE)
+@allow(IN_THE_BAY)
 def sweep_undo(request: Any, pk: int, panel: int) -> HttpResponse:
     visit = visit_or_404(pk)
     work = get_object_or_404(PanelWork.objects.filter(job=visit.job), pk=panel)
@@ -206,7 +206,7 @@ def sweep_undo(request: Any, pk: int, panel: int) -> HttpResponse:
 
 
 @require_http_methods(["GET", "POST"])
-@allow(ANYONE)
+@allow(IN_THE_BAY)
 def unrecorded(request: Any, pk: int, panel: int) -> HttpResponse:
     """A place the job's record does not have: it comes under record today."""
     visit = visit_or_404(pk)
@@ -228,7 +228,7 @@ def unrecorded(request: Any, pk: int, panel: int) -> HttpResponse:
 
 
 @require_http_methods(["GET", "POST"])
-@allow(ANYONE)
+@allow(IN_THE_BAY)
 def not_ours(request: Any, pk: int) -> HttpResponse:
     """Something seen on a panel this job put no film on."""
     visit, form = visit_or_404(pk), NotOursForm(request.POST or None)

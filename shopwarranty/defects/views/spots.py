@@ -14,7 +14,7 @@ from shopwarranty.jobs.clean_photo import PhotoRefused
 from shopwarranty.jobs.models import Photo
 from shopwarranty.jobs.photo_views import read_sent
 from shopwarranty.jobs.shop_catalogue import ShopCatalogue
-from shopwarranty.shops.access import ANYONE, actor_of, allow
+from shopwarranty.shops.access import IN_THE_BAY, actor_of, allow
 from shopwarranty.web.notices import tell
 
 from .. import actions
@@ -28,7 +28,7 @@ ANSWERS = ("clean", "wrong")
 
 
 @require_http_methods(["GET", "POST"])
-@allow(ANYONE)
+@allow(IN_THE_BAY)
 def spots(request: Any, pk: int) -> HttpResponse:
     visit = visit_or_404(pk)
     waiting = actions.draw_spots(visit=visit, now=request.now)

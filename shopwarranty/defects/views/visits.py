@@ -15,7 +15,7 @@ from shopwarranty.inspections.models import Check, Visit
 from shopwarranty.jobs.models import Job
 from shopwarranty.jobs.shop_catalogue import ShopCatalogue
 from shopwarranty.shops import stored_bytes
-from shopwarranty.shops.access import ANYONE, actor_of, allow
+from shopwarranty.shops.access import ANYONE, IN_THE_BAY, actor_of, allow
 from shopwarranty.shops.kept_pages import kept_on_phone
 from shopwarranty.web.nav import address
 from shopwarranty.web.notices import tell
@@ -48,7 +48,7 @@ def vehicle_words(job: Any) -> str:
 
 
 @require_http_methods(["GET", "POST"])
-@allow(ANYONE)
+@allow(IN_THE_BAY)
 def start_visit(request: Any, pk: int) -> HttpResponse:
     """The check that is due, with the vehicle here."""
     check = get_object_or_404(Check.objects.select_related("plan"), pk=pk)
@@ -59,7 +59,7 @@ def start_visit(request: Any, pk: int) -> HttpResponse:
 
 
 @require_http_methods(["GET", "POST"])
-@allow(ANYONE)
+@allow(IN_THE_BAY)
 def start_look(request: Any, pk: int) -> HttpResponse:
     """A vehicle that came by itself: walked in, because of a defect, or for a claim."""
     job, form = job_or_404(pk), LookForm(sent(request))
@@ -68,7 +68,7 @@ def start_look(request: Any, pk: int) -> HttpResponse:
 
 
 @require_http_methods(["GET", "POST"])
-@allow(ANYONE)
+@allow(IN_THE_BAY)
 def start_handover_look(request: Any, pk: int) -> HttpResponse:
     """The look before the vehicle leaves: what it finds is put right first and counts as rework."""
     job, form = job_or_404(pk), StartForm(sent(request))
@@ -102,7 +102,7 @@ def start(
 
 
 @require_GET
-@allow(ANYONE)
+@allow(IN_THE_BAY)
 def go_on(request: Any, pk: int) -> HttpResponse:
     """To the first panel with something still to be said, else to the end."""
     visit = visit_or_404(pk)
@@ -113,15 +113,20 @@ def go_on(request: Any, pk: int) -> HttpResponse:
 
 
 @require_GET
-@allow(ANYONE)
+@allow(IN_THE_BAY)
 @kept_on_phone()
 def visit(request: Any, pk: int) -> HttpResponse:
     """How it stands: looked at, clean, wrong, not looked at; while it is open, with the end of it."""
     row, catalogue = visit_or_404(pk), ShopCatalogue(request.shop)
+    if row.state != Visit.State.OPEN and request.member.device:
+        tell(request, _("The visit is finished."))
+        return redirect("bay-home", request.shop.slug)
     walk = load_walk(row, catalogue)
-    return render(
-        request, page_of(row), context_of(row, walk, catalogue, EndForm(initial={"note": row.note}))
-    )
+    form = EndForm(initial={"note": row.note})
+    response = render(request, page_of(row), context_of(row, walk, catalogue, form))
+    if row.state != Visit.State.OPEN:
+        response["Cache-Control"] = "no-store"  # it names who stood beside it
+    return response
 
 
 def page_of(row: Visit) -> str:
@@ -140,7 +145,7 @@ def context_of(row: Visit, walk: Any, catalogue: ShopCatalogue, form: EndForm) -
 
 
 @require_POST
-@allow(ANYONE)
+@allow(IN_THE_BAY)
 def finish(request: Any, pk: int) -> HttpResponse:
     row, form = visit_or_404(pk), EndForm(request.POST)
     if not form.is_valid():
@@ -215,7 +220,7 @@ def after_finish(request: Any, row: Visit) -> HttpResponse:
 
 
 @require_POST
-@allow(ANYONE)
+@allow(IN_THE_BAY)
 def drop(request: Any, pk: int) -> HttpResponse:
     row = visit_or_404(pk)
     try:

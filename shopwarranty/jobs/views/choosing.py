@@ -7,7 +7,7 @@ from django.shortcuts import redirect, render
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods
 
-from shopwarranty.shops.access import ANYONE, actor_of, allow
+from shopwarranty.shops.access import IN_THE_BAY, actor_of, allow
 from shopwarranty.trade.catalogue import USUAL_FRONT
 from shopwarranty.web.trade_names import first_upper
 
@@ -21,7 +21,7 @@ from .rows import recorded, the_job
 
 
 @require_http_methods(["GET", "POST"])
-@allow(ANYONE)
+@allow(IN_THE_BAY)
 def choose_panels(request: Any, pk: int) -> HttpResponse:
     """Which panels get film, and which film."""
     row = the_job(pk)

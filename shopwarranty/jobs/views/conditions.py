@@ -7,7 +7,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_http_methods
 
-from shopwarranty.shops.access import ANYONE, actor_of, allow
+from shopwarranty.shops.access import IN_THE_BAY, actor_of, allow
 from shopwarranty.shops.kept_pages import kept_on_phone
 from shopwarranty.shops.rows import Basis
 from shopwarranty.shops.sent_once import pressed_at, refuse, sent_once, uid_of
@@ -27,7 +27,7 @@ from .rows import recorded, the_job
 
 
 @require_http_methods(["GET", "POST"])
-@allow(ANYONE)
+@allow(IN_THE_BAY)
 @sent_once()
 @kept_on_phone()
 def readings(request: Any, pk: int) -> HttpResponse:
@@ -81,7 +81,7 @@ def reading_page(request: Any, record: JobRecord, form: ReadingForm, corrected: 
 
 
 @require_http_methods(["GET", "POST"])
-@allow(ANYONE)
+@allow(IN_THE_BAY)
 def reading(request: Any, pk: int) -> HttpResponse:
     """One reading typed wrong."""
     row = get_object_or_404(Reading.objects.select_related("job", "member"), pk=pk)
@@ -150,7 +150,7 @@ def figures(request: Any, one: ReadingRecord) -> str:
 
 
 @require_GET
-@allow(ANYONE)
+@allow(IN_THE_BAY)
 def dew_point(request: Any, pk: int) -> HttpResponse:
     """The sentences for figures not saved yet: what the page shows while typing."""
     row: Job = the_job(pk)

@@ -8,7 +8,7 @@ from django.urls import reverse
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET
 
-from shopwarranty.shops.access import ANYONE, allow
+from shopwarranty.shops.access import IN_THE_BAY, allow
 from shopwarranty.shops.kept_pages import asked_to_keep, kept_on_phone
 from shopwarranty.trade.safety import CAUTIONS, FOOT, SHORT_FOOT
 from shopwarranty.web import nav
@@ -23,7 +23,7 @@ from .rows import recorded, the_job
 
 
 @require_GET
-@allow(ANYONE)
+@allow(IN_THE_BAY)
 @kept_on_phone(has_names=True)
 def job(request: Any, pk: int) -> HttpResponse:
     row = the_job(pk)
@@ -45,11 +45,20 @@ def job(request: Any, pk: int) -> HttpResponse:
         "caution_foot": FOOT,
         "next_panel": next_panel(record),
         "notes": job_notes_at(request.shop.slug, record.id),
-        "similar": copying.last_similar(row) if copying.is_offered(record) else None,
-        "hand_over_url": nav.address("hand-over", request.shop.slug, record.id),
+        "similar": copying.last_similar(row) if copies(request, record) else None,
+        "hand_over_url": "" if request.member.device else hand_over_url(request, record),
         "look_url": nav.address("start-look", request.shop.slug, record.id),
     }
     return render(request, "jobs/job.html", context)
+
+
+def hand_over_url(request: Any, record: JobRecord) -> str:
+    return nav.address("hand-over", request.shop.slug, record.id)
+
+
+def copies(request: Any, record: JobRecord) -> bool:
+    """Not on a device of the bay: what is taken over from another job is chosen by who signed in."""
+    return not request.member.device and copying.is_offered(record)
 
 
 def about(request: Any, record: JobRecord) -> dict[str, Any]:

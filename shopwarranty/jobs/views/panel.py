@@ -8,7 +8,7 @@ from django.urls import reverse
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_http_methods
 
-from shopwarranty.shops.access import ANYONE, actor_of, allow
+from shopwarranty.shops.access import IN_THE_BAY, actor_of, allow
 from shopwarranty.shops.kept_pages import kept_on_phone
 from shopwarranty.shops.sent_once import refuse, sent_once
 from shopwarranty.trade.catalogue import has_panel
@@ -35,7 +35,7 @@ WORK_TOPICS = (Topic.HEAT, Topic.SOLVENT, Topic.BLADES, Topic.AIRBAGS, Topic.SEN
 
 
 @require_GET
-@allow(ANYONE)
+@allow(IN_THE_BAY)
 @kept_on_phone()
 def panel(request: Any, pk: int) -> HttpResponse:
     row = the_panel(pk)
@@ -113,7 +113,7 @@ def place_form(request: Any, row: PanelWork, place: PlaceRecord) -> PlaceForm:
 
 
 @require_http_methods(["POST"])
-@allow(ANYONE)
+@allow(IN_THE_BAY)
 @sent_once()
 def place(request: Any, pk: int) -> HttpResponse:
     """What was done at one place. The press that names the reason also saves."""

@@ -9,7 +9,7 @@ from django.urls import reverse
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST
 
-from shopwarranty.shops.access import ANYONE, actor_of, allow
+from shopwarranty.shops.access import IN_THE_BAY, actor_of, allow
 from shopwarranty.shops.sent_once import pressed_at, refuse, sent_once
 from shopwarranty.web.notices import tell
 from shopwarranty.web.trade_names import first_upper
@@ -24,7 +24,7 @@ from .rows import recorded, the_deviation, the_panel, the_place
 
 
 @require_POST
-@allow(ANYONE)
+@allow(IN_THE_BAY)
 @sent_once()
 def confirm(request: Any, pk: int) -> HttpResponse:
     """As usual, all places; finished in the same press where that is said. Then the next panel."""
@@ -68,7 +68,7 @@ def after_panel(request: Any, row: PanelWork, finished: bool) -> HttpResponse:
 
 
 @require_POST
-@allow(ANYONE)
+@allow(IN_THE_BAY)
 def unconfirm(request: Any, pk: int) -> HttpResponse:
     """Takes back confirmation and finish of a moment ago, as long as the vehicle is here."""
     row, actor = the_panel(pk), actor_of(request)
@@ -84,7 +84,7 @@ def unconfirm(request: Any, pk: int) -> HttpResponse:
 
 
 @require_http_methods(["GET", "POST"])
-@allow(ANYONE)
+@allow(IN_THE_BAY)
 @sent_once()
 def finish(request: Any, pk: int) -> HttpResponse:
     """Finished now, or at a time that is typed in later."""
@@ -106,7 +106,7 @@ def finish(request: Any, pk: int) -> HttpResponse:
 
 
 @require_http_methods(["GET", "POST"])
-@allow(ANYONE)
+@allow(IN_THE_BAY)
 def reopen(request: Any, pk: int) -> HttpResponse:
     row = the_panel(pk)
     form = ReasonForm(request.POST or None)
@@ -129,7 +129,7 @@ def reopen(request: Any, pk: int) -> HttpResponse:
 
 
 @require_POST
-@allow(ANYONE)
+@allow(IN_THE_BAY)
 def drop(request: Any, pk: int) -> HttpResponse:
     """Out of the job again, as long as nothing is recorded of it."""
     row = the_panel(pk)
@@ -144,7 +144,7 @@ def drop(request: Any, pk: int) -> HttpResponse:
 
 
 @require_POST
-@allow(ANYONE)
+@allow(IN_THE_BAY)
 @sent_once()
 def as_usual_again(request: Any, pk: int) -> HttpResponse:
     stored = the_place(pk)
@@ -161,7 +161,7 @@ def as_usual_again(request: Any, pk: int) -> HttpResponse:
 
 
 @require_POST
-@allow(ANYONE)
+@allow(IN_THE_BAY)
 def undo_deviation(request: Any, pk: int) -> HttpResponse:
     row = the_deviation(pk)
     try:

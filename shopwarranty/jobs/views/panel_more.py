@@ -7,7 +7,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST
 
-from shopwarranty.shops.access import ANYONE, actor_of, allow
+from shopwarranty.shops.access import ANYONE, IN_THE_BAY, actor_of, allow
 from shopwarranty.trade.words import LAYING_EVENTS, REMOVED_PARTS, words_for
 from shopwarranty.web.notices import tell
 from shopwarranty.web.trade_names import first_upper
@@ -39,7 +39,7 @@ def page(request: Any, record: JobRecord, pk: int, template: str, **more: Any) -
 
 
 @require_http_methods(["GET", "POST"])
-@allow(ANYONE)
+@allow(IN_THE_BAY)
 def panel_film(request: Any, pk: int) -> HttpResponse:
     """What the panel's film is cut from: one piece at a time, chosen by ?piece=."""
     row = the_panel(pk)
@@ -84,7 +84,7 @@ def save_film(request: Any, piece_id: int, form: FilmForm) -> None:
 
 
 @require_http_methods(["GET", "POST"])
-@allow(ANYONE)
+@allow(IN_THE_BAY)
 def new_piece(request: Any, pk: int) -> HttpResponse:
     """A further piece: beside, over, or in place of one."""
     row = the_panel(pk)
@@ -121,7 +121,7 @@ def add_piece(request: Any, row: PanelWork, catalogue: ShopCatalogue, form: Piec
 
 
 @require_http_methods(["GET", "POST"])
-@allow(ANYONE)
+@allow(IN_THE_BAY)
 def panel_work(request: Any, pk: int) -> HttpResponse:
     """Technique of the panel as a whole, and who did it."""
     row = the_panel(pk)
@@ -196,7 +196,7 @@ def panel_intake(request: Any, pk: int) -> HttpResponse:
 
 
 @require_http_methods(["GET", "POST"])
-@allow(ANYONE)
+@allow(IN_THE_BAY)
 def panel_events(request: Any, pk: int) -> HttpResponse:
     """What happened while laying, and what came off."""
     row = the_panel(pk)
@@ -244,7 +244,7 @@ def add_item(request: Any, row: PanelWork, form: RemovedItemForm) -> bool:
 
 
 @require_POST
-@allow(ANYONE)
+@allow(IN_THE_BAY)
 def settle_item(request: Any, pk: int) -> HttpResponse:
     """Refitted, replaced, given back, or still off."""
     item = the_item(pk)
@@ -257,7 +257,7 @@ def settle_item(request: Any, pk: int) -> HttpResponse:
 
 
 @require_POST
-@allow(ANYONE)
+@allow(IN_THE_BAY)
 def take_back_event(request: Any, pk: int) -> HttpResponse:
     rows = LayingEvent.objects.select_related("panel_work__job")
     event = get_object_or_404(rows, pk=pk)

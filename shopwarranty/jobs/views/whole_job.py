@@ -8,7 +8,7 @@ from django.urls import reverse
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST
 
-from shopwarranty.shops.access import ANYONE, actor_of, allow
+from shopwarranty.shops.access import ANYONE, IN_THE_BAY, actor_of, allow
 from shopwarranty.web.notices import tell
 from shopwarranty.web.seen import SAVED_JUST_NOW
 
@@ -83,7 +83,7 @@ def save_details(request: Any, row: Job, form: JobDetailsForm) -> None:
 
 
 @require_http_methods(["GET", "POST"])
-@allow(ANYONE)
+@allow(IN_THE_BAY)
 def job_work(request: Any, pk: int) -> HttpResponse:
     """Technique of the job as a whole: one press confirms the usual way, anything else is stated."""
     row = the_job(pk)
@@ -137,7 +137,7 @@ def confirm_whole(request: Any, row: Job) -> HttpResponse:
 
 
 @require_POST
-@allow(ANYONE)
+@allow(IN_THE_BAY)
 def job_ready(request: Any, pk: int) -> HttpResponse:
     """The bay says ready for handover; pressed again it takes that back."""
     row = the_job(pk)

@@ -29,7 +29,7 @@ const within = (time, promise) => new Promise((ready, failed) => {
   setTimeout(() => failed(new Error("no answer")), time);
   promise.then(ready, failed);
 });
-const isOut = (path) => path.startsWith("/sign-") || path.endsWith("/bay/switch/");
+const isOut = (path) => path.startsWith("/sign-") || path.startsWith("/bay/");
 
 const page = async (request) => {
   const address = bare(request.url), there = request.method === "GET" ? await kept(address) : null;

@@ -182,7 +182,10 @@
     for (const entry of everything.filter((one) => one.member !== member)) {
       whose.set(entry.member, { who: entry.initials, n: (whose.get(entry.member)?.n || 0) + 1 });
     }
-    others.textContent = [...whose.values()].map(({ who, n }) => told("oneOther", "manyOther", n).replace("%who%", who)).join(" ");
+    others.textContent = [...whose.values()].map(({ who, n }) => told("oneOther", "manyOther", n).replaceAll("%who%", who)).join(" ");
+    const fold = document.getElementById("unsent-fold");
+    fold.hidden = !mine.length;
+    fold.open = fold.open || mine.some((entry) => entry.state === "refused");
     box.hidden = !everything.length;
   };
   const row = async (entry) => {
