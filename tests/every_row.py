@@ -3,7 +3,7 @@
 from dataclasses import dataclass, replace
 from hashlib import sha256
 
-from shopwarranty.claims.models import Claim, ClaimedDefect, ClaimFact, Letter
+from shopwarranty.claims.models import Claim, ClaimedDefect, ClaimFact, Letter, MakerClaim
 from shopwarranty.defects.models import CorrectiveAction, Defect, ShopDefectKind
 from shopwarranty.desk.models import BatchLine, CertificateBatch
 from shopwarranty.films.models import Cut, MakerTerms
@@ -93,6 +93,7 @@ class Rows:
     claim_item: int
     claim_fact: int
     claim_letter: int
+    maker_claim: int
     plan_version: int
     trial: int
     draw: int
@@ -150,6 +151,9 @@ def rows_of(people: ShopPeople) -> Rows:
         claim_item=item,
         claim_fact=fact,
         claim_letter=letter,
+        maker_claim=MakerClaim.objects.create(
+            number="M9001", product=lot.product, lot=lot, words=f"Haze, says {slug}", made_at=NOW
+        ).pk,
         certificate=certificate.pk,
         certificate_batch=batch_of(certificate).pk,
         plan=certificate.plan_version.plan_id,

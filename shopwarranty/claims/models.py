@@ -6,7 +6,7 @@ from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 
 from shopwarranty.defects.models import Defect
-from shopwarranty.films.models import FilmProduct, Lot
+from shopwarranty.films.models import FilmProduct, Lot, MakerTerms
 from shopwarranty.inspections.models import Visit
 from shopwarranty.jobs.models import FilmPiece, Party, Photo, Place, Vehicle
 from shopwarranty.shops.rows import ShopOwned, one_of
@@ -230,24 +230,51 @@ class MakerClaimState(models.TextChoices):
     ANSWERED = "answered", _("answered")
     CREDITED = "credited", _("credited")
     REFUSED = "refused", _("refused")
+    DROPPED = "dropped", _("given up")
 
 
 class MakerClaim(ShopOwned):
-    """A claim of the shop to a film maker."""
+    """A claim of the shop to a film maker, about one lot or roll. What was sent stays as it was sent.
+
+    `file_by`: the last day to send it by the maker's terms; `answer_due_on`: when they owe an answer.
+    """
+
+    freeze = Freeze(
+        free=(
+            "state",
+            "sent_on",
+            "sent_to",
+            "answer_due_on",
+            "answered_on",
+            "credited",
+            "maker_reference",
+            "answer",
+            "pdf_sha256",
+        ),
+        when="OLD.state <> 'draft'",
+    )
 
     State = MakerClaimState
 
     number = models.CharField(max_length=24)
     product = models.ForeignKey(FilmProduct, models.PROTECT, related_name="maker_claims")
     lot = models.ForeignKey(Lot, models.PROTECT, null=True, blank=True, related_name="maker_claims")
+    terms = models.ForeignKey(MakerTerms, models.PROTECT, null=True, blank=True, related_name="+")
     state = models.CharField(max_length=8, choices=State.choices, default=State.DRAFT)
+    file_by = models.DateField(null=True, blank=True)
     sent_on = models.DateField(null=True, blank=True)
+    sent_to = models.CharField(max_length=254, blank=True)
     answer_due_on = models.DateField(null=True, blank=True)
     answered_on = models.DateField(null=True, blank=True)
     asked = models.DecimalField(max_digits=10, decimal_places=2, null=True, blank=True)
     credited = models.DecimalField(max_digits=10, decimal_places=2, null=True, blank=True)
+    maker_reference = models.CharField(max_length=60, blank=True)
     words = models.TextField(blank=True)
+    answer = models.TextField(blank=True)
+    with_vin = models.BooleanField(default=False)
+    pdf_sha256 = models.CharField(max_length=64, blank=True)
     made_at = models.DateTimeField()
+    made_by = models.ForeignKey("shops.Member", models.PROTECT, null=True, blank=True, related_name="+")
 
     class Meta:
         ordering = ["-made_at"]
@@ -255,15 +282,35 @@ class MakerClaim(ShopOwned):
         constraints = [
             models.UniqueConstraint(fields=["shop", "number"], name="maker_claim_once"),
             one_of("maker_claim", "state", MakerClaimState),
+            models.CheckConstraint(
+                condition=~Q(state="credited") | Q(credited__isnull=False),
+                name="maker_claim_credit_says_what",
+            ),
         ]
+
+    def __str__(self) -> str:
+        return self.number
 
 
 class MakerClaimPiece(ShopOwned):
+    """One thing that is wrong with film of the lot: a defect of a piece, or the piece itself."""
+
+    freeze = Freeze(when="(SELECT state FROM claims_makerclaim m WHERE m.id = OLD.maker_claim_id) <> 'draft'")
+
     maker_claim = models.ForeignKey(MakerClaim, models.PROTECT, related_name="pieces")
     piece = models.ForeignKey(FilmPiece, models.PROTECT, related_name="+")
     defect = models.ForeignKey(Defect, models.PROTECT, null=True, blank=True, related_name="+")
 
     class Meta:
         constraints = [
-            models.UniqueConstraint(fields=["shop", "maker_claim", "piece"], name="maker_claim_piece_once")
+            models.UniqueConstraint(
+                fields=["shop", "maker_claim", "piece"],
+                condition=Q(defect__isnull=True),
+                name="maker_claim_whole_piece_once",
+            ),
+            models.UniqueConstraint(
+                fields=["shop", "maker_claim", "defect"],
+                condition=Q(defect__isnull=False),
+                name="maker_claim_defect_once",
+            ),
         ]

@@ -1,8 +1,10 @@
 from django.urls import path
 
 from . import act_views, report_views, views
+from .maker.urls import urlpatterns as to_makers
 
 urlpatterns = [
+    *to_makers,
     path("claims/", views.claim_list, name="claims"),
     path("vehicles/<int:pk>/claim/", views.new_claim, name="new-claim"),
     path("claims/<int:pk>/", views.claim, name="claim"),

@@ -6,6 +6,7 @@ from typing import Any
 
 from django.db.models import Count, Q
 
+from shopwarranty.claims.maker.listing import Standing, standing
 from shopwarranty.inspections import selectors
 from shopwarranty.inspections.check_rows import CheckRow, row_of
 from shopwarranty.inspections.models import Booking, Check, HolderReport
@@ -30,6 +31,7 @@ class Today:
     to_call: list[CheckRow]
     calls: int
     reports: int
+    to_makers: Standing
     coming_in: list[Booking]
     to_hand_over: list[Any]
     unfinished: list[Any]
@@ -49,6 +51,7 @@ def load_today(shop: Shop, member: Member, now: datetime) -> Today:
         to_call=[row_of(check, shop, on) for check in calls[:AT_MOST]],
         calls=calls.count(),
         reports=HolderReport.objects.filter(state=HolderReport.State.WAITING).count(),
+        to_makers=standing(on),
         coming_in=list(selectors.coming_in(shop, on)),
         to_hand_over=[job for job in jobs if job.panels_all and job.panels_open == 0],
         unfinished=[job for job in jobs if job.panels_open or not job.panels_all],

@@ -51,6 +51,12 @@ class MakerTerms(ShopOwned):
     sha256 = models.CharField(max_length=64)
     file_name = models.CharField(max_length=160)
     months = models.PositiveSmallIntegerField(null=True, blank=True)
+    report_days = models.PositiveSmallIntegerField(
+        null=True, blank=True, help_text=_("Days from finding a defect to claiming it.")
+    )
+    answer_days = models.PositiveSmallIntegerField(
+        null=True, blank=True, help_text=_("Days in which the maker answers.")
+    )
 
     class Meta:
         ordering = ["-dated"]

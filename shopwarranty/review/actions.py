@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import date, datetime
 from decimal import Decimal
 
 from django.db import transaction
 
 from shopwarranty.shops.history import Actor, record_change
 
-from .models import CheckCosts
+from .models import CheckCosts, ClaimsOnRecord
 
 FIELDS = ("caught_early", "caught_late", "minute", "grows_after")
 
@@ -33,4 +33,18 @@ def set_check_costs(
     if before != after:
         row.save()
         record_change(row=row, act="check costs", actor=actor, at=now, before=before, after=after)
+    return row
+
+
+@transaction.atomic
+def set_claims_since(*, since: date, actor: Actor, now: datetime) -> ClaimsOnRecord:
+    """One row a shop, every change in its history."""
+    row = ClaimsOnRecord.objects.select_for_update().first() or ClaimsOnRecord()
+    before = {"since": row.since} if row.pk else {}
+    row.since = since
+    if before != {"since": since}:
+        row.save()
+        record_change(
+            row=row, act="claims on record", actor=actor, at=now, before=before, after={"since": since}
+        )
     return row

@@ -85,3 +85,13 @@ class CheckCosts(ShopOwned):
                 name="check_costs_possible",
             ),
         ]
+
+
+class ClaimsOnRecord(ShopOwned):
+    """From which day on every claim is on record, as the owner says: those of imported jobs may have been
+    kept elsewhere. Without a row they count from the day their job was imported."""
+
+    since = models.DateField()
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["shop"], name="claims_on_record_once")]

@@ -1,8 +1,10 @@
 from django.urls import path
 
 from . import change_views, cost_views, file_views, flat_views, views
+from .promises.urls import urlpatterns as promises
 
 urlpatterns = [
+    *promises,
     path("review/", views.review, name="review"),
     path("review/now/", views.review_now, name="review-now"),
     path("review/places/", views.places, name="review-places"),

@@ -91,6 +91,20 @@ class MakerTermsForm(forms.Form):
         help_text=_("Empty: not one term for all."),
         widget=forms.NumberInput(attrs={"step": 12}),
     )
+    report_days = forms.IntegerField(
+        label=_("Days to claim a defect from finding it"),
+        required=False,
+        min_value=1,
+        max_value=3650,
+        help_text=_("Empty: the terms say no deadline."),
+    )
+    answer_days = forms.IntegerField(
+        label=_("Days in which the maker answers"),
+        required=False,
+        min_value=1,
+        max_value=3650,
+        help_text=_("Empty: the terms say none."),
+    )
     file = forms.FileField(
         label=_("File"),
         help_text=_("A PDF or plain text, at most 20 MB. It is kept as it is."),

@@ -52,6 +52,8 @@ def keep_terms(
     actor: Actor,
     now: datetime,
     months: int | None = None,
+    report_days: int | None = None,
+    answer_days: int | None = None,
 ) -> MakerTerms:
     """Raises NotReadable or TermsKnown. Earlier ones stay: certificates name the terms of their own day."""
     assert file.content_type
@@ -65,6 +67,8 @@ def keep_terms(
             title=title.strip(),
             dated=dated,
             months=months,
+            report_days=report_days,
+            answer_days=answer_days,
             sha256=kept.sha256,
             file_name=PurePath(file.name).name[:160],
         )

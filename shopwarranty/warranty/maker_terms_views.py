@@ -32,7 +32,8 @@ def maker_terms(request: Any) -> HttpResponse:
 def kept(request: Any, form: MakerTermsForm) -> bool:
     said = form.cleaned_data
     file = TermsFile(said["file"].name, said["file"].read())
-    more = {name: said[name] for name in ("product", "title", "dated", "months")}
+    names = ("product", "title", "dated", "months", "report_days", "answer_days")
+    more = {name: said[name] for name in names}
     try:
         keep_terms(file=file, **more, actor=actor_of(request), now=request.now)
     except NotReadable:

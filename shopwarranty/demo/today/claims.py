@@ -2,13 +2,12 @@
 
 from collections.abc import Iterator
 from datetime import time, timedelta
-from decimal import Decimal
 
 from shopwarranty.claims.actions import due_after
-from shopwarranty.claims.models import Claim, ClaimedDefect, Decision, MakerClaim, MakerClaimPiece
+from shopwarranty.claims.models import Claim, ClaimedDefect, Decision
 from shopwarranty.defects.models import ActionDefect, CorrectiveAction, Defect
 from shopwarranty.inspections.models import HolderReport
-from shopwarranty.jobs.models import FilmPiece, Holding
+from shopwarranty.jobs.models import Holding
 from shopwarranty.shops.models import Counter
 from shopwarranty.warranty.models import Certificate, CoverLine
 
@@ -24,10 +23,11 @@ REPORTS = (
 
 def write_claims(day: Day) -> None:
     of_work, from_outside = _claimable(outside=False), _claimable(outside=True)
-    for number, told in enumerate(sources.claims(), 1):
+    first = Claim.objects.count() + 1
+    for number, told in enumerate(sources.claims(), first):
         defect = next(from_outside if told.answer == "refuse" else of_work)
         _claim(day, number, told, defect)
-    Counter.objects.update_or_create(series="claim", defaults={"last": len(sources.claims())})
+    Counter.objects.update_or_create(series="claim", defaults={"last": first + len(sources.claims()) - 1})
 
 
 def _claimable(*, outside: bool) -> Iterator[Defect]:
@@ -90,25 +90,6 @@ def write_reports(day: Day) -> None:
             since_when_words=since,
             sent_at=sent,
         )
-
-
-def claim_from_maker(day: Day) -> None:
-    """The haze in the lot that was set aside goes back to its maker."""
-    lot = day.written.lots[day.story.quarantined]
-    claim = MakerClaim.objects.create(
-        number="M0001",
-        product=lot.product,
-        lot=lot,
-        state=MakerClaim.State.SENT,
-        sent_on=day.ago(4).date(),
-        answer_due_on=day.today + timedelta(days=17),
-        asked=Decimal("640.00"),
-        words="Milky haze along one edge over the whole length of the roll; photos enclosed.",
-        made_at=day.ago(4),
-    )
-    Counter.objects.update_or_create(series="maker-claim", defaults={"last": 1})
-    for piece in FilmPiece.objects.filter(lot=lot).order_by("pk")[:3]:
-        MakerClaimPiece.objects.create(maker_claim=claim, piece=piece)
 
 
 def learn_from_it(day: Day) -> None:

@@ -1,6 +1,7 @@
 """What was decided about single defects in the last weeks: film replaced, one not found again."""
 
 from datetime import time
+from decimal import Decimal
 
 from shopwarranty.defects.actions import How, record_remedy, verify
 from shopwarranty.defects.models import Defect, Sighting
@@ -26,7 +27,12 @@ def replace_a_piece(day: Day) -> None:
         done_on=day.ago(11).date(),
         actor=day.actor("juno"),
         now=day.ago(11, time(15, 20)),
-        how=How(minutes=95, film=FilmChoice(roll=roll), note="laid anew, recess heated apart"),
+        how=How(
+            minutes=95,
+            cost=Decimal("214.00"),
+            film=FilmChoice(roll=roll),
+            note="laid anew, recess heated apart",
+        ),
     )
 
 

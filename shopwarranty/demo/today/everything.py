@@ -6,7 +6,7 @@ from shopwarranty.shops.scope import shop_scope
 
 from ..told import Story
 from ..writing.rows import Written
-from . import bays, claims, defects, papers, photos, week
+from . import bays, claims, defects, earlier_claims, maker_claims, papers, photos, week
 from .moment import Day
 
 
@@ -22,9 +22,10 @@ def live_through(written: Written, story: Story) -> None:
         papers.hand_over_latest(day)
         bays.open_jobs(day)
         week.fill_week(day)
+        earlier_claims.write_earlier(day)
         claims.write_claims(day)
         claims.write_reports(day)
-        claims.claim_from_maker(day)
         claims.learn_from_it(day)
         photos.add_pictures(day)
+        maker_claims.claim_from_makers(day)
         rebuild_lives([job.pk for job in Job.objects.filter(imported_at=None)])
