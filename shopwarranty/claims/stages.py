@@ -39,7 +39,10 @@ BEFORE: Final[dict[str, tuple[str, ...]]] = {
 }
 
 
-def due_after(state: str, on: date) -> date | None:
-    """The day by which the stage that begins on `on` should be over; None for a closed claim."""
-    days = DAYS.get(State(state))
+def due_after(state: str, on: date, own: int | None = None) -> date | None:
+    """The day by which the stage that begins on `on` should be over; None for a closed claim.
+
+    `own`: the shop's days for that stage, where it has said so.
+    """
+    days = own if own is not None else DAYS.get(State(state))
     return on + timedelta(days=days) if days is not None else None

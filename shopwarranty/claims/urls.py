@@ -1,11 +1,12 @@
 from django.urls import path
 
-from . import act_views, report_views, views
+from . import act_views, report_views, stage_views, views
 from .maker.urls import urlpatterns as to_makers
 
 urlpatterns = [
     *to_makers,
     path("claims/", views.claim_list, name="claims"),
+    path("claims/stages/", stage_views.stage_days, name="claim-stages"),
     path("vehicles/<int:pk>/claim/", views.new_claim, name="new-claim"),
     path("claims/<int:pk>/", views.claim, name="claim"),
     path("claims/<int:pk>/case-file.pdf", views.claim_case_file, name="claim-case-file"),

@@ -7,12 +7,13 @@ from shopwarranty.shops.history import Actor, StaleState, move_state
 
 from ..models import Claim
 from ..refusals import NotAtThisStage
-from ..stages import BEFORE, due_after
+from ..stage_days import due_here
+from ..stages import BEFORE
 
 
 def move(claim: Claim, to: str, *, actor: Actor, now: datetime, why: str = "", **more: Any) -> None:
     """Raises NotAtThisStage when the claim is elsewhere, or somebody was quicker."""
-    due_on = due_after(to, now.astimezone(claim.shop.zone).date())
+    due_on = due_here(to, now, claim.shop)
     try:
         move_state(
             claim,

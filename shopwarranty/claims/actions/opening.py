@@ -16,7 +16,7 @@ from shopwarranty.warranty.models import Certificate
 from ..models import Claim, ClaimedDefect, ClaimPhoto
 from ..promise import certificate_on
 from ..refusals import Elsewhere, NothingReported, ReasonNeeded, ReportedLater
-from ..stages import due_after
+from ..stage_days import due_here
 from .moving import move
 from .telling import tell_received
 
@@ -79,7 +79,7 @@ def open_claim(
         is_safety=is_safety,
         is_spreading=is_spreading,
         state_since=now,
-        due_on=due_after(State.RECEIVED, now.astimezone(vehicle.shop.zone).date()),
+        due_on=due_here(State.RECEIVED, now, vehicle.shop),
     )
     write_down(claim, items, photos)
     after = {"number": claim.number, "first reported": first, "channel": channel}
