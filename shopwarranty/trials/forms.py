@@ -81,10 +81,8 @@ class QuestionForm(forms.Form):
             if is_us(shop)
             else _("Yes, no, a word of the method, or a number (°C, mm).")
         )
-        kinds = {kind_of(panel.key): panel.key for body in bodies() for panel in panels(body.key)}
-        self._choose("panels", [(k, panel_kind_words(key, american)) for k, key in kinds.items()])
-        named = [(k.key, first_upper(str(_(k.name_us if american else k.name)))) for k in KINDS]
-        self._choose("defect_kinds", named)
+        self._choose("panels", list(panel_kinds(american).items()))
+        self._choose("defect_kinds", list(defect_kinds(american).items()))
 
     def _grouped(self) -> list[tuple[Any, list[tuple[str, str]]]]:
         return [
@@ -153,6 +151,16 @@ class QuestionForm(forms.Form):
             ratio=float(said["ratio"]),
             check_days=(*(day for day in CHECKS if day < by_day - 7), by_day),
         )
+
+
+def panel_kinds(american: bool) -> dict[str, str]:
+    """Names without their side, by kind."""
+    kinds = {kind_of(panel.key): panel.key for body in bodies() for panel in panels(body.key)}
+    return {kind: panel_kind_words(key, american) for kind, key in kinds.items()}
+
+
+def defect_kinds(american: bool) -> dict[str, str]:
+    return {k.key: first_upper(str(_(k.name_us if american else k.name))) for k in KINDS}
 
 
 def panel_kind_words(key: str, american: bool) -> str:

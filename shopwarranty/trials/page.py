@@ -14,9 +14,10 @@ from shopwarranty.jobs.shop_catalogue import ShopCatalogue
 from shopwarranty.shops.models import Change
 from shopwarranty.web.formats import full_date
 from shopwarranty.web.nav import address
-from shopwarranty.web.trade_names import first_upper
+from shopwarranty.web.trade_names import first_upper, is_american
 
 from .actions import LEARNT, burdened
+from .forms import PLACE_KINDS, defect_kinds, panel_kinds
 from .models import Draw, Trial, TrialState, TrialUnit
 from .pairs import pairs_on
 from .results import pooled_of, results_of
@@ -70,6 +71,7 @@ def answer_page(trial: Trial, today: date) -> dict[str, Any]:
         "as_drawn": answer_lines(results.as_drawn),
         "as_done": answer_lines(results.as_done),
         "as_done_words": done_words(trial, results.as_done),
+        "repeat": repeat_lines(trial),
         "ratio": f"{trial.ratio_that_matters:g}",
         "of_jobs": trial.unit == TrialUnit.JOBS,
         "results": results,
@@ -81,6 +83,19 @@ def answer_page(trial: Trial, today: date) -> dict[str, Any]:
         "pooled_words": answer_words(trial, pooled.together) if pooled else "",
         "pooled_rows": pooled_rows(pooled, trial) if pooled else [],
     }
+
+
+def repeat_lines(trial: Trial) -> list[Line]:
+    """What another shop has to choose alike."""
+    american = is_american(trial.shop)
+    places = [str(words) for key, words in PLACE_KINDS if key in trial.places]
+    panels = [panel_kinds(american).get(kind, kind) for kind in trial.panels]
+    kinds = [defect_kinds(american).get(kind, kind) for kind in trial.defect_kinds]
+    return [
+        Line(_("Kinds of place"), first_upper(", ".join(places))),
+        Line(_("Panels"), ", ".join(panels) or _("All")),
+        Line(_("What counts"), ", ".join(kinds) or _("Every defect that the shop counts as a failure")),
+    ]
 
 
 def pooled_rows(pooled: Pooled, trial: Trial) -> list[PooledRow]:

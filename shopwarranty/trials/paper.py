@@ -19,11 +19,14 @@ STYLE = """
 body { font: 10pt/1.45 "Liberation Sans", sans-serif; color: #111; margin: 0; }
 h1 { font: 400 22pt/1.2 "Liberation Serif", serif; margin: 3mm 0 5mm; }
 h2 { font: 400 14pt/1.2 "Liberation Serif", serif; margin: 6mm 0 2mm; break-after: avoid; }
-.laid { height: 2.6mm; border-top: 1.1mm solid #1b2f3c; border-bottom: .25mm solid #1b2f3c; }
+.beside { display: flex; gap: 10mm; margin-bottom: 4mm; } .beside > section { flex: 1; }
+.laid { height: 2.6mm; margin-bottom: 4mm; }
+.laid { border-top: 1.1mm solid #1b2f3c; border-bottom: .25mm solid #1b2f3c; }
 table { border-collapse: collapse; width: 100%; } tr { break-inside: avoid; }
 th, td { text-align: start; padding: 1.2mm 3mm 1.2mm 0; font-weight: normal; }
 tr { border-bottom: .25mm solid #999; }
-td { text-align: end; } p { margin: 0 0 2mm; }
+td { text-align: end; } .repeat td { text-align: start; } .repeat { margin-bottom: 3mm; }
+p { margin: 0 0 2mm; }
 """
 
 

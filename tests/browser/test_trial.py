@@ -11,7 +11,7 @@ from shopwarranty.shops.scope import shop_scope
 from shopwarranty.trials.models import Draw, Trial
 from tests import builders
 from tests.browser.conftest import PHONE, WIDE, OpenPage
-from tests.browser.hand import follow, press
+from tests.browser.hand import follow, go, press
 from tests.builders import TODAY, noon
 from tests.trials.conftest import open_job
 
@@ -78,7 +78,7 @@ def test_from_question_to_answer(world: Any, open_page: OpenPage, picture: Pictu
     page.goto(f"/s/{slug}/panels/{panel.pk}/")
     expect(page.get_by_text("pair 1")).to_be_visible()
     taken(page, picture, "panel")
-    press(page, "Done as drawn")
+    go(page, page.locator("button[name=did][value=drawn]").first)  # "left as it is" where a step is left out
     expect(page.get_by_text("Done as drawn.", exact=False).first).to_be_visible()
 
     with shop_scope(ours.shop):
