@@ -3,12 +3,12 @@
 from datetime import datetime
 
 from django.db import transaction
-from django.db.models import F
+from django.db.models import F, QuerySet
 from django.utils.translation import gettext as _
 
 from shopwarranty.jobs.models import Job
+from shopwarranty.shops.having import shops_with
 from shopwarranty.shops.history import Actor
-from shopwarranty.shops.models import Shop
 from shopwarranty.shops.scope import shop_scope
 
 from .actions import issue_prepared, prepare_edition
@@ -23,17 +23,17 @@ TOOL = Actor(who="shopwarranty")
 def replace_moved(now: datetime) -> int:
     """A step of the tick: certificates in force of jobs not handed over yet whose planned day has moved."""
     done = 0
-    for shop in Shop.objects.order_by("pk"):
+    for shop in shops_with(moved_ones):
         with shop_scope(shop):
-            for certificate in moved_ones():
+            for certificate in moved_ones().select_related("job", "plan_version"):
                 done += replace_one(certificate, now)
     return done
 
 
-def moved_ones() -> list[Certificate]:
+def moved_ones() -> "QuerySet[Certificate]":
     rows = Certificate.objects.filter(state=Certificate.State.ISSUED, job__state=Job.State.OPEN)
     rows = rows.filter(job__planned_handover_on__isnull=False)
-    return list(rows.exclude(job__planned_handover_on=F("starts_on")).select_related("job", "plan_version"))
+    return rows.exclude(job__planned_handover_on=F("starts_on"))
 
 
 def replace_one(certificate: Certificate, now: datetime) -> bool:

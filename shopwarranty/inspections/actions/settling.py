@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from typing import Final
 
 from django.db import transaction
@@ -11,6 +11,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy, override
 
 from shopwarranty.jobs.models import Vehicle
+from shopwarranty.shops.having import shops_with
 from shopwarranty.shops.history import Actor, StaleState, move_state
 from shopwarranty.shops.models import Change, Shop
 from shopwarranty.shops.scope import shop_scope
@@ -22,6 +23,8 @@ from .bookings import WANTS_A_TIME, cancel_booking
 from .refusals import CheckSettled, ReasonNeeded
 
 AT_ONCE: Final = 500
+FARTHEST: Final = timedelta(hours=14)
+"""No zone is further ahead of UTC."""
 DECLINED = gettext_lazy("The holder does not want this check.")
 TOOL: Final = Actor(who="shopwarranty")
 
@@ -89,27 +92,33 @@ def take_up_again(*, check: Check, actor: Actor, now: datetime) -> None:
 def settle_overdue(now: datetime) -> Settled:
     """A step of the tick, every shop: yesterday's bookings nobody kept, checks whose window is over."""
     total = Settled()
-    for shop in Shop.objects.order_by("pk"):
+    for shop in shops_with(lambda: _begun_before(now), lambda: _over_before((now + FARTHEST).date())):
         with shop_scope(shop), override(shop.language):
             today = now.astimezone(shop.zone).date()
             total += Settled(_not_kept(shop, today, now), _missed(today, now))
     return total
 
 
+def _begun_before(moment: datetime) -> "QuerySet[Booking]":
+    over = Booking.objects.filter(state=Booking.State.BOOKED, starts_at__lt=moment)
+    return over.exclude(visits__state__in=[Visit.State.OPEN, Visit.State.FINISHED])
+
+
+def _over_before(day: date) -> "QuerySet[Check]":
+    """A check with a time still to come is late, not missed; so is one being looked at just now."""
+    over = Check.objects.filter(state=Check.State.DUE, due_on__lt=day, window_to__lt=day)
+    return over.exclude(bookings__state=Booking.State.BOOKED).exclude(visits__state=Visit.State.OPEN)
+
+
 def _not_kept(shop: Shop, today: date, now: datetime) -> int:
     """What waits in the outbox about them drops out by itself: it is of no use after the time it names."""
-    begins = day_span(shop, today, today)[0]
-    over = Booking.objects.filter(state=Booking.State.BOOKED, starts_at__lt=begins)
-    over = over.exclude(visits__state__in=[Visit.State.OPEN, Visit.State.FINISHED])
+    over = _begun_before(day_span(shop, today, today)[0]).order_by("starts_at", "pk")
     return _move_all(over, Booking.State.BOOKED, Booking.State.NOT_KEPT, now, changed_at=now)
 
 
 def _missed(today: date, now: datetime) -> int:
-    """A check with a time still to come is late, not missed; so is one being looked at just now."""
-    over = Check.objects.filter(state=Check.State.DUE, due_on__lt=today, window_to__lt=today)
-    over = over.exclude(bookings__state=Booking.State.BOOKED).exclude(visits__state=Visit.State.OPEN)
     return _move_all(
-        over,
+        _over_before(today).order_by("due_on", "pk"),
         Check.State.DUE,
         Check.State.MISSED,
         now,
@@ -119,9 +128,10 @@ def _missed(today: date, now: datetime) -> int:
 
 
 def _move_all(rows: QuerySet, old: str, new: str, now: datetime, **more: object) -> int:  # type: ignore[type-arg]
-    """Set-based, in portions, each with its lines of history in one transaction."""
+    """Set-based, in portions, each with its lines of history in one transaction. `rows`: in an index's order,
+    since for the order of their keys the database would walk all that ever was."""
     total = 0
-    while ids := list(rows.order_by("pk").values_list("pk", flat=True)[:AT_ONCE]):
+    while ids := list(rows.values_list("pk", flat=True)[:AT_ONCE]):
         with transaction.atomic():
             moved = rows.model.objects.filter(pk__in=ids, state=old).update(state=new, **more)
             if rows.model is Booking:

@@ -12,8 +12,9 @@ from django.utils.translation import override
 from shopwarranty.outbox.actions import put_messages
 from shopwarranty.outbox.models import Message
 from shopwarranty.outbox.quiet_hours import SendingHours
+from shopwarranty.shops.having import shops_with
 from shopwarranty.shops.models import Shop
-from shopwarranty.shops.scope import every_shop, shop_scope
+from shopwarranty.shops.scope import shop_scope
 
 from ..holder.links import holder_links
 from ..models import CheckRules
@@ -54,10 +55,8 @@ def at_desk(shop: Shop, now: datetime) -> Iterator[Desk]:
 
 def each_shop(rows: "Callable[[], QuerySet[Any]]", now: datetime, work: Callable[[Desk], int]) -> int:
     """Asks once for all shops; most passes find nothing. Then works in each shop that has something."""
-    with every_shop():
-        wanted = set(rows().order_by().values_list("shop", flat=True).distinct())
     total = 0
-    for shop in Shop.objects.filter(pk__in=wanted).order_by("pk") if wanted else ():
+    for shop in shops_with(rows):
         with at_desk(shop, now) as desk:
             total += work(desk)
     return total

@@ -10,6 +10,7 @@ from django.db import transaction
 from django.db.models import Count, Exists, OuterRef, Q, QuerySet, Subquery
 from django.db.models.functions import Coalesce
 
+from ..actions.settling import FARTHEST
 from ..models import Booking, Check, Finding, Visit
 from ..opening import day_span
 from . import kinds
@@ -22,8 +23,6 @@ from .values import of_booking, of_check, of_visit
 LONG_AGO: Final = timedelta(days=7)
 SETTLES: Final = timedelta(hours=1)
 """What was pressed by mistake is taken back within the hour; then it is written about."""
-FARTHEST: Final = timedelta(hours=14)
-"""No zone is further ahead of UTC."""
 
 
 # --- time to book

@@ -1,9 +1,11 @@
 """The owners' week: what became of last week's checks, and what waits."""
 
+from collections.abc import Iterator
 from datetime import date, datetime, timedelta
 from typing import Final
 
-from django.db.models import Count, Q
+from django.db.models import CharField, Count, Exists, OuterRef, Q, QuerySet, Value
+from django.db.models.functions import Cast, Concat
 from django.urls import reverse
 from django.utils.translation import override
 
@@ -11,6 +13,7 @@ from shopwarranty.outbox.actions import drafted, put_messages
 from shopwarranty.outbox.models import MarkedAddress, Message
 from shopwarranty.outbox.quiet_hours import may_send
 from shopwarranty.shops.models import Member, Shop
+from shopwarranty.shops.scope import every_shop
 from shopwarranty.web import formats
 
 from .. import selectors
@@ -29,28 +32,49 @@ STILL_NEWS: Final = 2
 def summarise(now: datetime) -> int:
     """On Monday, in the shop's hours, to each owner who signs in; each week once."""
     total = 0
-    for shop in Shop.objects.order_by("pk"):
-        if now.astimezone(shop.zone).weekday() <= STILL_NEWS:
-            with at_desk(shop, now) as desk:
-                total += _summarise(desk)
+    for shop in _untold(now):
+        with at_desk(shop, now) as desk:
+            total += _summarise(desk)
     return total
+
+
+def _untold(now: datetime) -> Iterator[Shop]:
+    """One query a date line: shops with an owner who has not heard of the week yet."""
+    days: dict[date, list[Shop]] = {}
+    for shop in Shop.objects.order_by("pk"):
+        today = now.astimezone(shop.zone).date()
+        if today.weekday() <= STILL_NEWS:
+            days.setdefault(_monday(today), []).append(shop)
+    for monday, shops in days.items():
+        with every_shop():
+            waiting = set(_owners_untold(monday).filter(shop__in=shops).values_list("shop", flat=True))
+        yield from (shop for shop in shops if shop.pk in waiting)
+
+
+def _owners_untold(monday: date) -> "QuerySet[Member]":
+    key = Concat(Value(f"summary:{monday:%Y%m%d}:"), Cast(OuterRef("pk"), CharField()))
+    told = Message.objects.filter(shop=OuterRef("shop"), key=key)
+    return Member.objects.filter(~Exists(told), is_owner=True, left_at=None, user__is_active=True)
+
+
+def _monday(day: date) -> date:
+    return day - timedelta(days=day.weekday())
 
 
 def _summarise(desk: Desk) -> int:
     if not is_on(kinds.SUMMARY, desk.rules) or not may_send(desk.now, desk.hours, desk.shop.zone):
         return 0
-    monday = desk.today - timedelta(days=desk.today.weekday())
+    monday = _monday(desk.today)
     if desk.shop.created_at.astimezone(desk.shop.zone).date() >= monday:
         return 0  # opened this week: there is no last week to tell of
-    owners = Member.objects.filter(is_owner=True, left_at=None, user__is_active=True)
-    keys = {f"summary:{monday:%Y%m%d}:{owner.pk}": owner for owner in owners.select_related("user")}
-    told = set(Message.objects.filter(key__in=keys).values_list("key", flat=True))
-    missing = {key: owner for key, owner in keys.items() if key not in told}
-    if not missing:
+    owners = list(_owners_untold(monday).select_related("user"))
+    if not owners:
         return 0
     counts = counts_of(desk, monday)
-    put_messages([_letter(desk, owner, key, monday, counts) for key, owner in missing.items()])
-    return len(missing)
+    put_messages(
+        [_letter(desk, owner, f"summary:{monday:%Y%m%d}:{owner.pk}", monday, counts) for owner in owners]
+    )
+    return len(owners)
 
 
 def _letter(desk: Desk, owner: Member, key: str, monday: date, counts: dict[str, int]) -> Message:
