@@ -182,6 +182,7 @@ ADMIN_PATH = env.str(PREFIX + "ADMIN_PATH", default="operator")
 LANGUAGE_CODE = "en"
 LANGUAGES = [("en", "English"), ("de", "Deutsch"), ("es", "Español")]
 LOCALE_PATHS = [BASE_DIR / "shopwarranty" / "locale"]
+FORMAT_MODULE_PATH = ["shopwarranty.web.input_formats"]
 USE_I18N = True
 USE_TZ = True
 TIME_ZONE = "UTC"

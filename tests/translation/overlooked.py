@@ -44,11 +44,12 @@ def asked(tree: ast.Module, names: dict[str, str]) -> Iterator[tuple[ast.Call, s
     """Every call of those names with its literal words."""
     for call in ast.walk(tree):
         if isinstance(call, ast.Call) and isinstance(call.func, ast.Name) and call.func.id in names:
-            words = [repr(each.value) for each in call.args if literal(each)]
-            if words and literal(call.args[0]):
+            words = [repr(words) for words in literals(call)]
+            if words and isinstance(call.args[0], ast.Constant):
                 count = ["1"] if names[call.func.id].startswith("n") else []
                 yield call, call.func.id, [*words, *count]
 
 
-def literal(node: ast.expr) -> bool:
-    return isinstance(node, ast.Constant) and isinstance(node.value, str)
+def literals(call: ast.Call) -> list[str]:
+    constants = [each.value for each in call.args if isinstance(each, ast.Constant)]
+    return [each for each in constants if isinstance(each, str)]
