@@ -9,6 +9,7 @@ from shopwarranty.claims.models import MakerClaim
 from shopwarranty.films.models import Lot
 from shopwarranty.warranty.maker_terms import TermsFile, keep_terms
 
+from .claims import OUTSIDE
 from .moment import Day
 
 TERMS = (
@@ -46,8 +47,9 @@ def _lots_with_defects(day: Day, but: Lot) -> tuple[Lot, Lot]:
 
 def _start(day: Day, lot: Lot, most: int, words: str, asked: str | None, ago: int) -> MakerClaim:
     before = day.ago(ago).date()
-    defects = list(claimable(lot.product, lot).filter(found_on__lt=before)) if most else []
-    claimed = Claimed(defects[:most], words, None if asked is None else Decimal(asked))
+    rows = claimable(lot.product, lot).filter(found_on__lt=before).exclude(kind__in=OUTSIDE)
+    defects = list(rows[:most])
+    claimed = Claimed(defects, words, None if asked is None else Decimal(asked))
     return start_claim(
         product=lot.product, lot=lot, claimed=claimed, actor=day.actor("desk"), now=day.ago(ago, time(11, 5))
     )
