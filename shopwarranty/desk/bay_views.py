@@ -32,5 +32,5 @@ def bay_home(request: Any) -> HttpResponse:
 
 def coming_in(shop: Shop, now: datetime) -> list[Any]:
     """Appointments of today that nobody has begun to look at."""
-    rows = selectors.coming_in(shop, now.astimezone(shop.zone).date())
+    rows: Any = selectors.coming_in(shop, now.astimezone(shop.zone).date())
     return [row for row in rows.filter(state=Booking.State.BOOKED) if not row.is_here]
