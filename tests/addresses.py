@@ -42,6 +42,7 @@ OPEN = {
     "holder": "the token is the key, here and below",
     "holder-time": "the token is the key",
     "holder-cancel": "the token is the key",
+    "holder-sooner": "the token is the key",
     "holder-calendar": "the token is the key",
     "holder-certificate": "the token is the key, for its own certificate",
     "holder-reminders": "the token is the key",

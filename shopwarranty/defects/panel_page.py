@@ -26,7 +26,7 @@ Posted = Mapping[str, Any] | None
 
 class PanelPage:
     """`posted`, `files`: what was sent; without it the page shows what is stored. `more`: a place that gets
-    room for one more defect."""
+    room for one more defect. `everything`: also places that the check does not ask for."""
 
     def __init__(
         self,
@@ -37,12 +37,14 @@ class PanelPage:
         posted: Posted = None,
         files: Posted = None,
         more: int | None = None,
+        everything: bool = False,
     ) -> None:
         self.visit, self.stop, self.catalogue, self.more = visit, stop, catalogue, more
         self.shop: Shop = catalogue.shop
         self.posted, self.files = posted, files
         self.kinds = KindsOfShop(self.shop)
-        self.rows = [p for p in places_of(visit) if p.piece.panel_work_id == stop.work_id]
+        places = places_of(visit, everything=everything)
+        self.rows = [place for place in places if place.piece.panel_work_id == stop.work_id]
         self.several = len({place.piece_id for place in self.rows}) > 1
         findings = visit.findings.filter(place__in=self.rows, corrected_at__isnull=True)
         self.findings = {finding.place_id: finding for finding in findings}

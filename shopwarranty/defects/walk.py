@@ -4,15 +4,19 @@ from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from django.db.models import Q, QuerySet
 from django.utils.translation import gettext as _
 
-from shopwarranty.inspections.actions.visits import live_places
-from shopwarranty.inspections.models import Finding, Visit
+from shopwarranty.inspections.actions.visits import asked_places, live_places
+from shopwarranty.inspections.models import CheckPlan, Finding, Visit
 from shopwarranty.inspections.visit_rows import Tally
 from shopwarranty.jobs.models import Place
 from shopwarranty.jobs.shop_catalogue import ShopCatalogue
 from shopwarranty.web.trade_names import first_upper
 from shopwarranty.web.vehicle import Piece, Purpose, VehicleDrawing
+
+from .likeliest import in_order
+from .models import Defect
 
 LOOKS = {Finding.Result.CLEAN: "clean", Finding.Result.DEFECT: "lift", Finding.Result.NOT_LOOKED: "unseen"}
 
@@ -62,11 +66,13 @@ class Walk:
         return next((stop for stop in self.stops if stop.left), None)
 
 
-def load_walk(visit: Visit, catalogue: ShopCatalogue) -> Walk:
-    """Two queries. After the visit is finished it shows what was written down then."""
+def load_walk(visit: Visit, catalogue: ShopCatalogue, *, everything: bool = False) -> Walk:
+    """Two queries, and three more where the likeliest come first. After the visit is finished it shows what
+    was written down then. `everything`: also the places that its check does not ask for.
+    """
     said = dict(visit.findings.filter(corrected_at__isnull=True).values_list("place_id", "result"))
     panels: dict[int, list[Place]] = defaultdict(list)
-    for place in places_of(visit):
+    for place in places_of(visit, everything=everything):
         panels[place.piece.panel_work_id].append(place)
     stops = tuple(
         _stop(number, places, said, catalogue, visit.job.vehicle.body_style)
@@ -75,14 +81,38 @@ def load_walk(visit: Visit, catalogue: ShopCatalogue) -> Walk:
     return Walk(stops, total(stop.tally for stop in stops))
 
 
-def places_of(visit: Visit) -> list[Place]:
-    """The places of the visit in walking order. One query."""
-    if visit.state == Visit.State.OPEN:
-        places = live_places(visit.job, visit.happened_on)
-    else:
-        places = Place.objects.filter(findings__visit=visit).distinct()
+def places_of(visit: Visit, *, everything: bool = False) -> list[Place]:
+    """The places of the visit in walking order; where its check asks for the likeliest to lift, the panels
+    that hold them come first.
+
+    A check of recesses also shows what is wrong elsewhere and not put right yet, and what was said so far.
+    """
     order = ("piece__panel_work__walk", "piece__panel_work", "piece__layer", "piece__number", "walk", "pk")
-    return list(places.select_related("piece__panel_work").order_by(*order))
+    rows = _rows_of(visit, everything).select_related("piece__panel_work").order_by(*order)
+    places = list(rows)
+    return _likeliest_first(places) if _asks_for(visit) == CheckPlan.Places.LIKELIEST else places
+
+
+def _rows_of(visit: Visit, everything: bool) -> "QuerySet[Place]":
+    if visit.state != Visit.State.OPEN:
+        return Place.objects.filter(findings__visit=visit).distinct()
+    live = live_places(visit.job, visit.happened_on)
+    if everything or _asks_for(visit) != CheckPlan.Places.RECESSES:
+        return live
+    wrong = Defect.objects.filter(place__in=live, state=Defect.State.OPEN).values("place")
+    shown = Q(pk__in=asked_places(visit).values("pk")) | Q(pk__in=wrong)
+    return live.filter(shown | Q(pk__in=visit.findings.values("place")))
+
+
+def _asks_for(visit: Visit) -> str:
+    return visit.check_due.plan.places if visit.check_due else CheckPlan.Places.ALL
+
+
+def _likeliest_first(places: list[Place]) -> list[Place]:
+    """Whole panels, in the order of their likeliest place."""
+    panels = {place.piece.panel_work_id: None for place, _reason in in_order(places)}
+    rank = {work: number for number, work in enumerate(panels)}
+    return sorted(places, key=lambda place: rank[place.piece.panel_work_id])
 
 
 def _stop(

@@ -55,10 +55,17 @@ class OfferingForm(AsSeen, forms.Form):
         required=False,
         help_text=gettext_lazy("Regions appear once the country is chosen: press “Look” or “Save”."),
     )
+    spot_photo = forms.BooleanField(
+        label=gettext_lazy("The second look at two places drawn at random needs a photo of each"),
+        required=False,
+        help_text=gettext_lazy(
+            "Without one the visit is not finished, or the sweep counts as not looked at."
+        ),
+    )
 
     def __init__(self, typed: Any = None, *, shop: Shop, rules: CheckRules) -> None:
         initial = {name: getattr(shop, name) for name in ("check_minutes", "lead_hours", "ahead_days")}
-        names = ("people_at_once", "when_closed", "holidays_country", "holidays_region")
+        names = ("people_at_once", "when_closed", "holidays_country", "holidays_region", "spot_photo")
         super().__init__(typed, initial=initial | {name: getattr(rules, name) for name in names})
         country = (typed or {}).get("holidays_country", rules.holidays_country)
         known = regions(country)

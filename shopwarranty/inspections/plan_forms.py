@@ -28,7 +28,13 @@ class CheckPlanForm(AsSeen, forms.Form):
     days_after = _count(_("Days it may be later"), 365)
     minutes = _count(_("Minutes it takes"), 480, least=15, step=15)
     places = forms.ChoiceField(
-        label=_("What is looked at"), choices=CheckPlan.Places.choices, widget=forms.RadioSelect
+        label=_("What is looked at"),
+        choices=CheckPlan.Places.choices,
+        widget=forms.RadioSelect,
+        help_text=_(
+            "Recesses: the check asks for these alone. Those likeliest to lift: it asks for all places and "
+            "begins with the panels that hold them."
+        ),
     )
     for_whom = forms.ChoiceField(
         label=_("Who asks for it"),

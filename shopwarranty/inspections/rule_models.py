@@ -32,6 +32,9 @@ class CheckRules(ShopOwned):
     silent = models.JSONField(default=list, blank=True, help_text="kinds of messages that are off")
     offers_at_most = models.PositiveSmallIntegerField(default=3)
     text_without_mail = models.BooleanField(default=False)
+    spot_photo = models.BooleanField(
+        default=False, help_text="a second look at a place drawn at random comes with a photo"
+    )
 
     class Meta:
         constraints = [

@@ -1,3 +1,4 @@
+import re
 from datetime import datetime
 
 from django.db import models
@@ -6,6 +7,15 @@ from django.utils.translation import gettext_lazy as _
 
 from shopwarranty.shops.rows import ShopOwned, one_of
 from shopwarranty.shops.scope import ShopManager, ShopQuerySet
+
+ONE_TIME_CODE = "one-time-code:"
+"""How the key of a message begins that carries a code."""
+CODE = re.compile(r"\d(?:[ -]?\d){5}")
+
+
+def masked(text: str) -> str:
+    """Codes of six digits as dots."""
+    return CODE.sub("••••••", text)
 
 
 class MessageRows(ShopQuerySet["Message"]):
@@ -54,6 +64,19 @@ class Message(ShopOwned):
     put_at = models.DateTimeField()
 
     objects = ShopManager.from_queryset(MessageRows)()  # type: ignore[misc]
+
+    @property
+    def subject_shown(self) -> str:
+        """As staff may read it: what opens somebody else's page is for its reader alone."""
+        return masked(self.subject) if self.is_for_its_reader_alone else self.subject
+
+    @property
+    def text_shown(self) -> str:
+        return masked(self.text) if self.is_for_its_reader_alone else self.text
+
+    @property
+    def is_for_its_reader_alone(self) -> bool:
+        return self.key.startswith(ONE_TIME_CODE)
 
     class Meta:
         ordering = ["-put_at", "-pk"]

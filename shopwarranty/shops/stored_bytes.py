@@ -22,9 +22,11 @@ def path_of(sha256: str) -> str:
 
 
 def keep(content: bytes) -> StoredBytes:
-    """Stores the bytes once, whoever sends them how often."""
+    """Stores the bytes once, whoever sends them how often. What a full disk cut short is written anew."""
     sha256 = hashlib.sha256(content).hexdigest()
     path = path_of(sha256)
+    if default_storage.exists(path) and default_storage.size(path) != len(content):
+        default_storage.delete(path)
     if not default_storage.exists(path):
         default_storage.save(path, ContentFile(content))
     return StoredBytes(sha256, len(content))

@@ -6,13 +6,14 @@ from datetime import datetime, timedelta
 from typing import Any
 
 import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
 from django.db import DatabaseError, transaction
 from PIL import Image
 
 from shopwarranty.defects import actions
 from shopwarranty.defects.models import PanelLook, SpotProof
 from shopwarranty.inspections.actions import start_visit, sweep_panel
-from shopwarranty.inspections.models import Finding, Visit
+from shopwarranty.inspections.models import CheckRules, Finding, Visit
 from shopwarranty.shops.history import Actor
 from shopwarranty.shops.stored_bytes import read
 from tests import builders as b
@@ -177,3 +178,27 @@ def test_a_signature_that_cannot_be_read_keeps_the_visit_open(page: Any, job: An
     assert "Sign again." in text_of(answer)
     assert "kept" in text_of(answer)
     assert page(f"visits/{visit.pk}/signature/").status_code == 404
+
+
+def test_where_the_shop_wants_a_photo_of_the_second_look_nothing_is_kept_without(
+    page: Any, job: Any, hand: Actor
+) -> None:
+    CheckRules.objects.create(spot_photo=True)
+    visit = swept(job, hand)
+    page(f"visits/{visit.pk}/finish/", {"note": ""})
+    assert "needs a photo" in text_of(prove(page, visit))
+    assert visit.spots.filter(found="").count() == 2
+    answers_and_photos = {
+        name: value
+        for spot in visit.spots.all()
+        for name, value in ((f"spot-{spot.pk}", "clean"), (f"photo-{spot.pk}", picture()))
+    }
+    page(f"visits/{visit.pk}/spots/", answers_and_photos)
+    visit.refresh_from_db()
+    assert (visit.state, visit.spots.filter(photo=None).count()) == ("finished", 0)
+
+
+def picture() -> SimpleUploadedFile:
+    out = io.BytesIO()
+    Image.new("RGB", (64, 48), "grey").save(out, "JPEG")
+    return SimpleUploadedFile("edge.jpg", out.getvalue(), "image/jpeg")

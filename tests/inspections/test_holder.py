@@ -271,6 +271,23 @@ def test_moved_it_keeps_its_uid_and_its_sequence_grows(ours: Any, now: datetime)
     assert Booking.objects.get(pk=first.pk).state == Booking.State.MOVED
 
 
+def test_who_would_come_sooner_waits_keeps_the_time_and_may_change_their_mind(
+    ours: Any, now: datetime
+) -> None:
+    check = b.a_check()
+    booking = b.a_booking(check)
+    path, client = link_to(check), Client()
+    assert "I would come sooner" in text_of(client.get(path))
+    client.post(f"{path}check/{check.pk}/sooner/", {"act": "yes"})
+    check.refresh_from_db()
+    booking.refresh_from_db()
+    assert (check.earlier_wanted, check.earlier_since, booking.state) == (True, now, "booked")
+    assert "You would come sooner." in text_of(client.get(path))
+    client.post(f"{path}check/{check.pk}/sooner/", {"act": "no"})
+    check.refresh_from_db()
+    assert not check.earlier_wanted
+
+
 def test_called_off_the_check_stays_due(ours: Any, now: datetime) -> None:
     check = b.a_check(due_on=b.TODAY + timedelta(days=2))
     booking = b.a_booking(check, on=b.TODAY + timedelta(days=2))

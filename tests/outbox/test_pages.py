@@ -93,3 +93,18 @@ def test_for_everybody_else_there_is_no_such_page(files: Path, ours: ShopPeople,
         assert client.get(f"/mail-files/{name}/0/").status_code == 404
     settings.EMAIL_BACKEND = "django.core.mail.backends.smtp.EmailBackend"
     assert operator().get("/mail-files/").status_code == 404
+
+
+def test_staff_cannot_read_a_code_that_opens_a_holders_page(ours: ShopPeople) -> None:
+    """The code is a secret of its reader; with it anybody could act as the holder for a day."""
+    row = put("one-time-code:7", subject="Your code: 048216", text="Your code: 048216\n\nIt works once.")
+    client = ours.client(ours.desk)
+    for path in ("/s/kiln/messages/", f"/s/kiln/messages/{row.pk}/"):
+        shown = client.get(path).content.decode()
+        assert "048216" not in shown
+        assert "Your code: ••••••" in shown
+
+
+def test_numbers_in_other_messages_are_read_as_they_are(ours: ShopPeople) -> None:
+    row = put("other", subject="Certificate 100234")
+    assert "100234" in ours.client(ours.desk).get(f"/s/kiln/messages/{row.pk}/").content.decode()

@@ -1,6 +1,6 @@
 """A visit as the installer goes through it: one panel saved at a time, finished as a whole."""
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Final
@@ -18,6 +18,7 @@ from shopwarranty.shops.models import Change
 
 from ..lives import rebuild_lives
 from ..models import Defect
+from ..walk import places_of
 from .judging import never_there
 from .refusals import NameMissing, NotDescribed
 from .sightings import see_defect, take_back_sightings
@@ -56,14 +57,18 @@ def save_panel(
     actor: Actor,
     now: datetime,
     sweep: bool = False,
+    among: Collection[int] | None = None,
 ) -> int:
     """Everything said about one panel. With `sweep`, the rest of it was looked at and clean: how many places.
+    `among`: the places that stood on the page.
 
     Raises what `say_finding`, `see_defect` and `sweep_panel` raise; then nothing of the panel is saved.
     """
     for one in said:
         say_place(visit=visit, said=one, actor=actor, now=now)
-    return inspections.sweep_panel(visit=visit, panel_work=panel_work, now=now) if sweep else 0
+    if not sweep:
+        return 0
+    return inspections.sweep_panel(visit=visit, panel_work=panel_work, now=now, among=among)
 
 
 @transaction.atomic
@@ -129,7 +134,10 @@ def finish_look(
     if places := [finding.place for finding in bare.select_related("place__piece__panel_work")]:
         raise NotDescribed(places)
     kept = None if note is None else with_lines_kept(visit, note)
-    return inspections.finish_visit(visit=visit, actor=actor, now=now, note=kept, signed_name=signed_name)
+    shown = [place.pk for place in places_of(visit)]
+    return inspections.finish_visit(
+        visit=visit, actor=actor, now=now, note=kept, signed_name=signed_name, shown=shown
+    )
 
 
 def with_lines_kept(visit: Visit, note: str) -> str:

@@ -43,7 +43,8 @@ from .visits import visit_or_404
 @kept_on_phone()
 def check_panel(request: Any, pk: int, panel: int) -> HttpResponse:
     visit, catalogue = visit_or_404(pk), ShopCatalogue(request.shop)
-    walk = load_walk(visit, catalogue)
+    everything = "all" in request.GET
+    walk = load_walk(visit, catalogue, everything=everything)
     stop = walk.at(panel)
     if stop is None or visit.state != Visit.State.OPEN:
         refuse(request, _("This visit is over. What is wrong in it is corrected at the finding."))
@@ -56,6 +57,7 @@ def check_panel(request: Any, pk: int, panel: int) -> HttpResponse:
         posted=request.POST if request.method == "POST" else None,
         files=request.FILES if request.method == "POST" else None,
         more=int(more) if more.isdecimal() else None,
+        everything=everything,
     )
     if request.method == "POST" and page.is_valid() and save(request, visit, page):
         return onward(request, visit, walk, stop)
@@ -76,6 +78,7 @@ def context_of(
         "page": page,
         "before": walk.before(stop.work_id),
         "after": walk.after(stop.work_id),
+        "everything": "all" in request.GET,
         "is_last": walk.after(stop.work_id) is None,
         "map": small_map(visit, walk, stop, catalogue),
         "drawing": page.drawing(),
@@ -97,6 +100,7 @@ def save(request: Any, visit: Visit, page: PanelPage) -> bool:
             panel_work=work,
             said=page.said(),
             sweep=sweep,
+            among=[place.pk for place in page.rows],
             actor=actor_of(request),
             now=request.now,
         )
@@ -180,15 +184,16 @@ def photo_uid(request: Any, place_id: int, kind: str) -> UUID | None:
 def onward(request: Any, visit: Visit, walk: Walk, stop: Stop) -> HttpResponse:
     act, slug = request.POST.get("act", "next"), request.shop.slug
     here = reverse("check-panel", args=[slug, visit.pk, stop.work_id])
+    all_of_them = "?all=1" if "all" in request.GET else ""
     if act == "stay":
-        return redirect(here)
+        return redirect(f"{here}{all_of_them}")
     if act.startswith("more-"):
         place = act.removeprefix("more-")
         return redirect(f"{here}?more={place}#place-{place}" if place.isdecimal() else here)
     following = walk.after(stop.work_id)
     if following is None:
         return redirect("visit", slug, visit.pk)
-    return redirect("check-panel", slug, visit.pk, following.work_id)
+    return redirect(f"{reverse('check-panel', args=[slug, visit.pk, following.work_id])}{all_of_them}")
 
 
 @require_POST

@@ -9,6 +9,7 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods
 
 from shopwarranty.inspections.actions.refusals import CheckRefusal
+from shopwarranty.inspections.rules import rules_of
 from shopwarranty.jobs import photos
 from shopwarranty.jobs.clean_photo import PhotoRefused
 from shopwarranty.jobs.models import Photo
@@ -39,21 +40,33 @@ def spots(request: Any, pk: int) -> HttpResponse:
         return redirect("visit", request.shop.slug, pk)
     said = {spot.pk: request.POST.get(f"spot-{spot.pk}", "") for spot in waiting}
     missing = request.method == "POST" and not all(one in ANSWERS for one in said.values())
-    if request.method == "POST" and not missing and keep(request, waiting, said):
+    needs_photo = rules_of(request.shop).spot_photo
+    if request.method == "POST" and not missing and keep(request, waiting, said, needs_photo):
         return onward(request, visit, waiting, said)
     where = Where(ShopCatalogue(request.shop), visit.job.vehicle.body_style)
     rows = [(spot, where.both(spot.place), said[spot.pk]) for spot in waiting]
-    context = {"visit": visit, "rows": rows, "missing": missing, "section": "checks"}
+    context = {
+        "visit": visit,
+        "rows": rows,
+        "missing": missing,
+        "needs_photo": needs_photo,
+        "section": "checks",
+    }
     return render(request, "defects/spots.html", context)
 
 
-def keep(request: Any, waiting: tuple[SpotProof, ...], said: dict[int, str]) -> bool:
+def keep(request: Any, waiting: tuple[SpotProof, ...], said: dict[int, str], needs_photo: bool) -> bool:
+    """False when nothing was kept; the reason is told."""
+    taken = {spot.pk: photo_of(request, spot) for spot in waiting}
+    if needs_photo and not all(taken.values()):
+        tell(request, _("Each of these places needs a photo. Take them once more."), level=messages.ERROR)
+        return False
     try:
         for spot in waiting:
             actions.answer_spot(
                 spot=spot,
                 is_clean=said[spot.pk] == "clean",
-                photo=photo_of(request, spot),
+                photo=taken[spot.pk],
                 actor=actor_of(request),
                 now=request.now,
             )
@@ -64,7 +77,7 @@ def keep(request: Any, waiting: tuple[SpotProof, ...], said: dict[int, str]) -> 
 
 
 def photo_of(request: Any, spot: SpotProof) -> Photo | None:
-    """A photo that cannot be kept is named; the answer is kept without it."""
+    """A photo that cannot be kept is named; the answer is kept without it where none is needed."""
     file = request.FILES.get(f"photo-{spot.pk}")
     if file is None:
         return None

@@ -1,5 +1,6 @@
 """What a visit saw, place by place: free to change while it is open, afterwards corrected by a new row."""
 
+from collections.abc import Collection
 from datetime import datetime
 from uuid import UUID
 
@@ -55,15 +56,19 @@ def take_back(*, visit: Visit, place: Place) -> None:
 
 
 @transaction.atomic
-def sweep_panel(*, visit: Visit, panel_work: PanelWork, now: datetime) -> int:
+def sweep_panel(
+    *, visit: Visit, panel_work: PanelWork, now: datetime, among: Collection[int] | None = None
+) -> int:
     """The one deliberate act: everything on this panel nobody said anything about was looked at and clean.
 
-    Told apart from places tapped by themselves. Raises PhotosDoNotShowIt: a photo proves only what it shows.
+    `among`: the places that stood on the page; None: all of the panel. Told apart from places tapped by
+    themselves. Raises PhotosDoNotShowIt: a photo proves only what it shows.
     """
     _must_be_open(visit)
     if visit.by_photo:
         raise PhotosDoNotShowIt
     places = live_places(visit.job, visit.happened_on).filter(piece__panel_work=panel_work)
+    places = places if among is None else places.filter(pk__in=among)
     silent = places.exclude(findings__in=Finding.objects.filter(visit=visit)).order_by("piece", "walk")
     order = _next_order(visit)
     made = Finding.objects.bulk_create(

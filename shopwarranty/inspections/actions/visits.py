@@ -1,5 +1,6 @@
 """The vehicle in front of us again: starting a visit, finishing it, and what that settles."""
 
+from collections.abc import Collection
 from datetime import date, datetime
 from typing import Any
 
@@ -9,8 +10,9 @@ from django.db.models import Q, QuerySet
 from shopwarranty.inspections.due_dates import settles
 from shopwarranty.jobs.models import Job, Place
 from shopwarranty.shops.history import Actor, StaleState, move_state, record_change
+from shopwarranty.trade.panels import PlaceKind
 
-from ..models import Booking, Check, Finding, Visit
+from ..models import Booking, Check, CheckPlan, Finding, Visit
 from ..opening import day_span
 from ..signals import findings_changed
 from .bookings import cancel_booking
@@ -25,6 +27,18 @@ def live_places(job: Job, on: date) -> "QuerySet[Place]":
     """Places there were to look at on that day: of finished panels, with their film still on the vehicle."""
     places = Place.objects.filter(piece__panel_work__job=job, piece__panel_work__finished_at__isnull=False)
     return places.exclude(piece__ended_on__lte=on).exclude(piece__panel_work__removed_on__lte=on)
+
+
+def asked_places(visit: Visit) -> "QuerySet[Place]":
+    """What the visit is for: every place there was, or the recesses where its plan asks for these alone.
+
+    A vehicle without a recess is looked at everywhere. Anything else may be said of the other places, too.
+    """
+    places = live_places(visit.job, visit.happened_on)
+    if visit.check_due is None or visit.check_due.plan.places != CheckPlan.Places.RECESSES:
+        return places
+    recesses = places.filter(kind=PlaceKind.RECESS)
+    return recesses if recesses.exists() else places
 
 
 @transaction.atomic
@@ -157,9 +171,16 @@ def drop_visit(*, visit: Visit, actor: Actor, now: datetime, why: str = "") -> N
 
 @transaction.atomic
 def finish_visit(
-    *, visit: Visit, actor: Actor, now: datetime, note: str | None = None, signed_name: str = ""
+    *,
+    visit: Visit,
+    actor: Actor,
+    now: datetime,
+    note: str | None = None,
+    signed_name: str = "",
+    shown: Collection[int] = (),
 ) -> Visit:
-    """Closes the visit. What nobody said anything about is written down as not looked at.
+    """Closes the visit. What it asks for, or showed besides, and nobody said anything about, is written down
+    as not looked at.
 
     When something was looked at, the booking is kept and a check due by then is done; an early visit, one by
     photo, or one in which nothing could be looked at leaves the check open.
@@ -168,7 +189,7 @@ def finish_visit(
     if visit.is_handover_look:
         more["happened_on"] = _last_day(visit, now)
     _move(visit, Visit.State.FINISHED, actor, now, finished_at=now, signed_name=signed_name, **more)
-    _write_down_unseen(visit, now)
+    _write_down_unseen(visit, shown, now)
     _keep_booking(visit, actor, now)
     if settles_its_check(visit):
         _settle(visit, actor, now)
@@ -197,9 +218,10 @@ def _move(visit: Visit, state: str, actor: Actor, now: datetime, why: str = "", 
         raise VisitOver from stale
 
 
-def _write_down_unseen(visit: Visit, now: datetime) -> None:
+def _write_down_unseen(visit: Visit, shown: Collection[int], now: datetime) -> None:
     said = visit.findings.filter(corrected_at__isnull=True).values("place_id")
-    silent = live_places(visit.job, visit.happened_on).exclude(pk__in=said)
+    asked = Q(pk__in=asked_places(visit).values("pk")) | Q(pk__in=shown)
+    silent = live_places(visit.job, visit.happened_on).filter(asked).exclude(pk__in=said)
     order = visit.findings.count()
     Finding.objects.bulk_create(
         Finding(

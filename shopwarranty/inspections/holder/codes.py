@@ -19,6 +19,7 @@ from django.utils.translation import override
 
 from shopwarranty.jobs.models import Holding, Party
 from shopwarranty.outbox.actions import put_message
+from shopwarranty.outbox.models import ONE_TIME_CODE
 from shopwarranty.warranty.models import Certificate
 from shopwarranty.warranty.telling import can_be_written_to
 
@@ -67,7 +68,7 @@ def _send(certificate: Certificate, code: str, now: datetime) -> None:
     with override(language):
         words = {"shop": shop, "code": code, "minutes": int(LASTS.total_seconds() // 60)}
         put_message(
-            key=f"one-time-code:{row.pk}",
+            key=f"{ONE_TIME_CODE}{row.pk}",
             to=party.email,
             to_name=party.name,
             subject=_("Your code for the film warranty: %(code)s") % {"code": code},

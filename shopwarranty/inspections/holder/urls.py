@@ -17,6 +17,7 @@ public_urlpatterns = [
     path("your-film/<str:token>/", views.holder, name="holder"),
     path("your-film/<str:token>/check/<int:pk>/", views.holder_time, name="holder-time"),
     path("your-film/<str:token>/check/<int:pk>/cancel/", views.holder_cancel, name="holder-cancel"),
+    path("your-film/<str:token>/check/<int:pk>/sooner/", views.holder_sooner, name="holder-sooner"),
     path(
         "your-film/<str:token>/check/<int:pk>/appointment.ics",
         views.holder_calendar,

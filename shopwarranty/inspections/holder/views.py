@@ -7,7 +7,7 @@ from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.urls import reverse
 from django.utils.translation import gettext as _
-from django.views.decorators.http import require_GET, require_http_methods
+from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from shopwarranty.inspections.wall_clock import WallTimeProblem
 from shopwarranty.jobs.models import HolderLink
@@ -21,6 +21,7 @@ from shopwarranty.web.notices import tell
 
 from .. import actions, invitation, telling
 from ..actions.bookings import WANTS_A_TIME
+from ..actions.earlier import ask_for_earlier, no_longer_earlier
 from ..actions.refusals import BookingOver, CheckRefusal, SlotNotOffered
 from ..choosing_a_time import load_choice, slot_named
 from ..models import Booking, Check
@@ -136,6 +137,23 @@ def holder_cancel(request: Any, link: HolderLink, token: str, pk: int) -> HttpRe
             tell(request, _("Called off. Your warranty is as before, and you can pick another time."))
         return redirect("holder", token)
     return shown(request, link, token, "cancel.html", booking=booking)
+
+
+@require_POST
+@for_holder
+def holder_sooner(request: Any, link: HolderLink, token: str, pk: int) -> HttpResponse:
+    """Onto the waiting list, or off it; the appointment stays either way."""
+    check = wanted_check(link, pk)
+    try:
+        if request.POST.get("act") == "no":
+            no_longer_earlier(check=check, actor=holder_of(link), now=request.now)
+            tell(request, _("Good: it stays as it is."))
+        else:
+            ask_for_earlier(check=check, actor=holder_of(link), now=request.now)
+            tell(request, _("Noted. Your appointment stays until you take another time."))
+    except CheckRefusal as refusal:
+        tell(request, refusal_words(refusal), level=messages.ERROR)
+    return redirect("holder", token)
 
 
 @require_GET
