@@ -57,7 +57,7 @@ def test_a_sweep_in_it_says_nothing_of_places_it_did_not_show(job: Any, hand: Ac
 def test_what_is_wrong_elsewhere_is_shown_too_and_all_places_when_asked(job: Any, hand: Actor) -> None:
     edge = Place.objects.filter(piece__panel_work__job=job, kind="edge").first()
     assert edge is not None
-    b.a_defect(edge)
+    b.a_defect(b.a_visit(job, b.days_ago(3)), edge)
     visit = visited(job, hand, "recesses")
     assert edge in places_of(visit)
     assert len(places_of(visit, everything=True)) == Place.objects.filter(piece__panel_work__job=job).count()
