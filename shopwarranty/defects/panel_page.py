@@ -6,7 +6,7 @@ from typing import Any, Final
 
 from django.utils.translation import gettext as _
 
-from shopwarranty.inspections.models import Finding, Visit
+from shopwarranty.inspections.models import Finding, ReportPhoto, Visit
 from shopwarranty.jobs.models import Photo, Place
 from shopwarranty.jobs.shop_catalogue import ShopCatalogue
 from shopwarranty.shops.models import Shop
@@ -50,6 +50,7 @@ class PanelPage:
         self.findings = {finding.place_id: finding for finding in findings}
         self.sightings = self._sightings()
         self.baselines = self._baselines()
+        self.sent = self._sent() if visit.by_photo else []
         self.places = [self._forms(place, reason) for place, reason in in_order(self.rows)]
 
     def _sightings(self) -> Mapping[int, list[Sighting]]:
@@ -65,6 +66,11 @@ class PanelPage:
             place__in=self.rows, set_aside_at__isnull=True, marked_from__isnull=True
         ).order_by("-added_at", "-pk")
         return {photo.place_id: photo for photo in rows if photo.place_id}
+
+    def _sent(self) -> list[Photo]:
+        """What the holder sent, when that is what is looked at."""
+        sent = ReportPhoto.objects.filter(report__visit=self.visit).values("photo")
+        return list(Photo.objects.filter(pk__in=sent, set_aside_at__isnull=True).order_by("pk"))
 
     def _forms(self, place: Place, reason: str) -> PlaceForms:
         finding = self.findings.get(place.pk)

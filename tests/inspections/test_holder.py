@@ -274,8 +274,8 @@ def test_moved_it_keeps_its_uid_and_its_sequence_grows(ours: Any, now: datetime)
 def test_who_would_come_sooner_waits_keeps_the_time_and_may_change_their_mind(
     ours: Any, now: datetime
 ) -> None:
-    check = b.a_check()
-    booking = b.a_booking(check)
+    check = b.a_check(due_on=b.TODAY + timedelta(days=2))
+    booking = b.a_booking(check, on=b.TODAY + timedelta(days=2))
     path, client = link_to(check), Client()
     assert "I would come sooner" in text_of(client.get(path))
     client.post(f"{path}check/{check.pk}/sooner/", {"act": "yes"})

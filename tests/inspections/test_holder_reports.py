@@ -211,6 +211,9 @@ def test_accepted_it_is_a_visit_by_photo_that_says_clean_of_nothing_unseen(
     )
     assert "Say what they show" in text_of(desk.get(f"/s/kiln/reports/{report.pk}/"))
     assert "we are looking at it" in text_of(Client().get(path))
+    beside = desk.get(answer["Location"]).content.decode()
+    assert "What the holder sent" in beside
+    assert f"/photos/{ReportPhoto.objects.get().photo_id}/" in beside
     assert (visit.by_photo, visit.origin, visit.since_when) == (True, "defect", date(2026, 11, 18))
     with pytest.raises(PhotosDoNotShowIt):
         actions.sweep_panel(visit=visit, panel_work=work, now=b.NOW)
