@@ -4,7 +4,7 @@ from typing import Any
 
 from django import forms
 from django.utils.translation import gettext as _
-from django.utils.translation import gettext_lazy
+from django.utils.translation import gettext_lazy, pgettext_lazy
 
 from shopwarranty.trade import catalogue
 from shopwarranty.trade.shelf import SPOTS
@@ -24,7 +24,7 @@ class ShopPanelForm(forms.Form):
         widget=forms.Textarea(attrs={"rows": 4}),
         help_text=gettext_lazy("One a line, in the order they are looked at. The surface comes by itself."),
     )
-    body_style = forms.ChoiceField(label=gettext_lazy("On"), required=False)
+    body_style = forms.ChoiceField(label=pgettext_lazy("body style", "On"), required=False)
 
     def __init__(self, *args: Any, shop: Any, **more: Any) -> None:
         super().__init__(*args, **more)
@@ -52,7 +52,7 @@ class ShopPlaceForm(forms.Form):
         initial=5,
         choices=[(n, gettext_lazy(words)) for n, words in enumerate(SPOTS, start=1)],
     )
-    body_style = forms.ChoiceField(label=gettext_lazy("On"), required=False)
+    body_style = forms.ChoiceField(label=pgettext_lazy("body style", "On"), required=False)
 
     def __init__(self, *args: Any, shop: Any, **more: Any) -> None:
         super().__init__(*args, **more)
