@@ -80,10 +80,13 @@ def compiled(catalogue: Path, folder: Path) -> Catalogue:
 
 
 def asked_for(template: Path, folder: Path) -> Catalogue:
-    """Every message of the source, as its own translation."""
-    english = folder / "english.po"
+    """Every message of the source, as its own translation. A template does not know how many plurals."""
+    english, target = folder / "english.po", folder / "english.mo"
+    two = template.read_text().replace("nplurals=INTEGER; plural=EXPRESSION", "nplurals=2; plural=(n != 1)")
+    template.write_text(two)
     run("msgen", "--lang=en", "--no-wrap", "-o", english, template)
-    return compiled(english, folder)
+    run("msgfmt", "-o", target, english)
+    return read(target)
 
 
 def read(target: Path) -> Catalogue:
