@@ -29,6 +29,7 @@ ELSEWHERE = (404, 405)
 # Pages whose address alone names nothing, and what they ask for besides.
 ASK_FOR_MORE = {
     "calendar-feeds": "whose",
+    "promise-costs-behind": "which figure",
     "trial-consent": "a job",
     "trial-draw": "a job",
     "visit-signature": "a signature",
