@@ -314,3 +314,6 @@ class MakerClaimPiece(ShopOwned):
                 name="maker_claim_defect_once",
             ),
         ]
+
+
+from . import stage_days as stage_days  # noqa: E402 - its table is known from the start, as every other
