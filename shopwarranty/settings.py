@@ -24,7 +24,7 @@ KNOWN = {
         " SIGNING_SEAL TIMESTAMP_URL"
         " BACKUP_DIR BACKUP_KEEP BACKUP_PASS_PHRASE_FILE"
         " TEXT_HOOK_URL TEXT_HOOK_SECRET TEXT_HOOK_HOSTS BOUNCE_SECRET"
-        " PUBLIC_READ_A_MINUTE PUBLIC_SENT_A_MINUTE"
+        " PUBLIC_READ_A_MINUTE PUBLIC_SENT_A_MINUTE ROW_SECURITY"
     ).split()
 }
 _unknown = sorted(name for name in os.environ if name.startswith(PREFIX) and name not in KNOWN)
@@ -138,8 +138,13 @@ if DATABASES["default"]["ENGINE"].endswith("sqlite3"):
         "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=NORMAL; PRAGMA cache_size=-64000;",
     }
 else:
+    if DATABASES["default"]["ENGINE"] == "django.db.backends.postgresql":
+        DATABASES["default"]["ENGINE"] = "shopwarranty.shops.postgres"
     DATABASES["default"]["CONN_MAX_AGE"] = 60
     DATABASES["default"]["CONN_HEALTH_CHECKS"] = True
+
+# The second lock on PostgreSQL (see shops/row_security.py); `migrate` puts it in place or takes it away.
+ROW_SECURITY = env.bool(PREFIX + "ROW_SECURITY", default=False)
 
 # --- people
 PASSWORD_HASHERS = [

@@ -12,7 +12,11 @@ from typing import Any
 from django.conf import settings
 from django.db import connection
 
+from shopwarranty.shops.postgres.base import EVERY_SHOP, SETTING
+from shopwarranty.shops.scope import every_shop
+
 SQLITE, POSTGRESQL = "sqlite", "postgresql"
+ALL_ROWS = f"-c {SETTING}={EVERY_SHOP}"  # what the row policies ask for
 
 
 class CannotCopy(Exception):
@@ -48,13 +52,18 @@ def rows_in(copy: Any, table: str) -> int:
 
 def dump_postgresql(path: Path) -> dict[str, int]:
     """Counts and dump see the same snapshot."""
-    with connection.cursor() as cursor:
+    with every_shop(), connection.cursor() as cursor:
         cursor.execute("BEGIN ISOLATION LEVEL REPEATABLE READ READ ONLY")
         try:
             cursor.execute("SELECT pg_export_snapshot()")
             snapshot = cursor.fetchone()[0]
             run_postgresql(
-                "pg_dump", "--format=custom", "--no-owner", f"--snapshot={snapshot}", f"--file={path}"
+                "pg_dump",
+                "--format=custom",
+                "--no-owner",
+                "--enable-row-security",
+                f"--snapshot={snapshot}",
+                f"--file={path}",
             )
             return {table: count_rows(cursor, table) for table in table_names()}
         finally:
@@ -67,7 +76,7 @@ def count_rows(cursor: Any, table: str) -> int:
 
 
 def rows_now() -> dict[str, int]:
-    with connection.cursor() as cursor:
+    with every_shop(), connection.cursor() as cursor:
         return {table: count_rows(cursor, table) for table in table_names()}
 
 
@@ -111,7 +120,7 @@ def run_postgresql(program: str, *arguments: str) -> None:
     if found is None:
         raise CannotCopy(f"{program} is not there. Install PostgreSQL's client programs (postgresql-client).")
     values = connection.get_connection_params()
-    environment = {**os.environ, **dict(client_environment(values))}
+    environment = {**os.environ, **dict(client_environment(values)), "PGOPTIONS": ALL_ROWS}
     done = subprocess.run(  # noqa: S603 - a fixed program, no shell
         [found, *arguments[:-1], f"--dbname={values['dbname']}", arguments[-1]],
         env=environment,

@@ -19,7 +19,7 @@ from django.db.migrations.executor import MigrationExecutor
 from django_q.models import Schedule
 
 from shopwarranty.outbox.models import Heartbeat
-from shopwarranty.shops import triggers
+from shopwarranty.shops import row_security, triggers
 
 from .backing_up import backups_in
 
@@ -138,8 +138,23 @@ def guards(now: datetime) -> Iterator[Seen]:
     if missing:
         words = f"{len(missing)} of the database's guards are missing."
         yield wrong(words, "python3 manage.py migrate puts them back.")
+    elif connection.vendor == "postgresql" and not settings.ROW_SECURITY:
+        yield look("Row security is off.", "Set SHOPWARRANTY_ROW_SECURITY=1, then python3 manage.py migrate.")
+    elif connection.vendor == "postgresql" and row_security.is_passed_by():
+        yield wrong(
+            "The database role is a superuser or passes row security: the second lock binds it not.",
+            "Give DATABASE_URL a role made with NOSUPERUSER NOBYPASSRLS that owns the tables.",
+        )
+    elif missing_locks():
+        yield wrong("Some tables have no row security.", "python3 manage.py migrate puts it back.")
     else:
         yield fine("The database guards every shop's rows.")
+
+
+def missing_locks() -> set[str]:
+    if connection.vendor != "postgresql":
+        return set()
+    return set(row_security.tables("default")) - row_security.locked("default")
 
 
 def files(now: datetime) -> Iterator[Seen]:

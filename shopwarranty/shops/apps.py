@@ -5,16 +5,20 @@ from django.db.models.signals import post_migrate, pre_migrate
 
 
 def take_triggers_away(using: str, plan: list[Any], **kwargs: Any) -> None:
+    from .row_security import unlock
     from .triggers import take_away
 
     if plan:
         take_away(using)
+        unlock(using)
 
 
 def put_triggers_in_place(using: str, **kwargs: Any) -> None:
+    from .row_security import set_up
     from .triggers import install
 
     install(using)
+    set_up(using)
 
 
 class ShopsConfig(AppConfig):

@@ -78,6 +78,6 @@ def is_counted(request: Any) -> bool:
 def asked_too_often(request: HttpRequest) -> bool:
     """Reading and sending are counted apart: a form may be sent less often than a page is read."""
     sends = request.method not in ("GET", "HEAD", "OPTIONS")
-    most = settings.PUBLIC_SENT_A_MINUTE if sends else settings.PUBLIC_READ_A_MINUTE
+    most: int = settings.PUBLIC_SENT_A_MINUTE if sends else settings.PUBLIC_READ_A_MINUTE
     who = asked_from(request)
     return times_asked("send" if sends else "read", who, now=timezone.now()) > most

@@ -103,7 +103,7 @@ def same_shop(model: type[models.Model]) -> Iterator[Trigger]:
     if not links:
         return
     condition = " OR ".join(
-        f'(NEW."{link.column}" IS NOT NULL AND NEW.shop_id <> '
+        f'(NEW."{link.column}" IS NOT NULL AND NEW.shop_id IS DISTINCT FROM '
         f'(SELECT shop_id FROM {link.related_model._meta.db_table} WHERE id = NEW."{link.column}"))'  # type: ignore[union-attr]
         for link in links
     )
