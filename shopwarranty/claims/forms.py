@@ -72,7 +72,7 @@ class OpenClaimForm(forms.Form):
         assert isinstance(defects, forms.MultipleChoiceField)
         assert isinstance(place, forms.ChoiceField)
         defects.choices = [
-            (key, f"{row.number}, {row.kind_words}: {place_words(row.place, catalogue)}")
+            (key, f"{row.number}, {row.kind_said}: {place_words(row.place, catalogue)}")
             for key, row in self.known.items()
         ]
         place.choices = [("", _now("Not known yet")), *places_by_panel(vehicle, catalogue)]
@@ -127,7 +127,7 @@ class MatchForm(forms.Form):
         assert isinstance(defect, forms.ChoiceField)
         assert isinstance(place, forms.ChoiceField)
         named = [
-            (key, f"{row.number}, {row.kind_words}: {place_words(row.place, catalogue)}")
+            (key, f"{row.number}, {row.kind_said}: {place_words(row.place, catalogue)}")
             for key, row in self.known.items()
         ]
         defect.choices = [("", _now("None, or not known")), *named]

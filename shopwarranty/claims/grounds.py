@@ -57,7 +57,7 @@ def line_grounds(item: ClaimedDefect, promise: Promise, where: str, day: str) ->
         yield Ground(f"term-{line.line_id}", clause, _("It was first reported on %(day)s.") % {"day": day})
     if not about and item.defect is not None:
         clause = "; ".join(dict.fromkeys(line.title for line in promise.lines))
-        fact = _("What was found there is: %(what)s.") % {"what": item.defect.kind_words}
+        fact = _("What was found there is: %(what)s.") % {"what": item.defect.kind_said}
         yield Ground("kind", clause, fact)
 
 

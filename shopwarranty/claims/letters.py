@@ -108,7 +108,7 @@ def decision_letter(claim: Claim, now: datetime) -> LetterText:
 
 def heading_of(decision: Decision, catalogue: ShopCatalogue) -> str:
     item = decision.item
-    what = item.defect.kind_words if item.defect else ""
+    what = item.defect.kind_said if item.defect else ""
     where = where_words(item, catalogue)
     return f"{where}: {what}" if what else where
 

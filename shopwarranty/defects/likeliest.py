@@ -13,6 +13,7 @@ from django.utils.translation import gettext as _
 from shopwarranty.jobs.models import Place
 from shopwarranty.trade.panels import PlaceKind
 
+from .kind_in_words import kind_in_words
 from .models import Defect, LiftLikelihood, Remedy
 
 LIKELY: Final = 0.05
@@ -45,8 +46,8 @@ def in_order(places: Sequence[Place]) -> list[tuple[Place, str]]:
 def _open_defects(ids: Sequence[int]) -> Mapping[int, str]:
     words: dict[int, list[str]] = defaultdict(list)
     rows = Defect.objects.filter(place__in=ids, state=Defect.State.OPEN).order_by("pk")
-    for place_id, kind in rows.values_list("place", "kind_words"):
-        words[place_id].append(kind)
+    for place_id, kind, kept in rows.values_list("place", "kind", "kind_words"):
+        words[place_id].append(kind_in_words(kind, kept))
     return {place_id: ", ".join(kinds) for place_id, kinds in words.items()}
 
 

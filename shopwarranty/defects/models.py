@@ -8,6 +8,7 @@ from shopwarranty.jobs.models import FilmPiece, Job, Photo, Place
 from shopwarranty.shops.rows import PhoneMade, ShopOwned, basis_field, degrees, one_of, value_has_basis
 from shopwarranty.shops.triggers import Freeze
 
+from .kind_in_words import kind_in_words
 from .spot_models import PanelLook as PanelLook
 from .spot_models import SpotProof as SpotProof
 
@@ -118,6 +119,10 @@ class Defect(PhoneMade):
 
     def __str__(self) -> str:
         return self.number
+
+    @property
+    def kind_said(self) -> str:
+        return kind_in_words(self.kind, self.kind_words)
 
 
 class Sighting(PhoneMade):

@@ -15,6 +15,7 @@ from shopwarranty.web import formats
 from shopwarranty.web.formats import ShopLike
 from shopwarranty.web.trade_names import first_upper
 
+from .kind_in_words import kind_in_words
 from .models import Defect, Sighting
 
 Rows = QuerySet[Defect]
@@ -82,7 +83,8 @@ def matching(rows: Rows, words: str) -> Rows:
 def kinds_found() -> list[tuple[str, str]]:
     """Kinds there are defects of, by the words they had."""
     rows = Defect.objects.order_by("kind").values_list("kind", "kind_words").distinct()
-    return sorted(((key, first_upper(words)) for key, words in dict(rows).items()), key=lambda pair: pair[1])
+    said = [(key, first_upper(kind_in_words(key, words))) for key, words in dict(rows).items()]
+    return sorted(said, key=lambda pair: pair[1])
 
 
 def panels_found(catalogue: ShopCatalogue) -> list[tuple[str, str]]:
@@ -111,7 +113,7 @@ def row_of(defect: Any, catalogue: ShopCatalogue) -> DefectRow:
     return DefectRow(
         defect.pk,
         defect.number,
-        what_words(defect.kind_words, defect.last_mm, catalogue.shop),
+        what_words(defect.kind_said, defect.last_mm, catalogue.shop),
         f"{panel}, {place}",
         str(vehicle),
         defect.plate_now or "",

@@ -91,7 +91,7 @@ def size_words(sighting: Sighting, shop: ShopLike) -> str:
 
 def what_words(defect: Defect, sighting: Sighting | None, shop: ShopLike) -> str:
     size = size_words(sighting, shop) if sighting else ""
-    name = first_upper(defect.kind_words)
+    name = first_upper(defect.kind_said)
     return f"{name}, {size}" if size else name
 
 
@@ -113,7 +113,7 @@ def _not_again(findings: Iterable[Finding], where: Where, visit: Visit) -> Itera
     clean = {row.place_id: row for row in findings if row.result == Finding.Result.CLEAN}
     rows = Defect.objects.filter(place__in=clean, state=Defect.State.OPEN, found_on__lte=visit.happened_on)
     for defect in rows.select_related("place__piece__panel_work").order_by("pk"):
-        name = first_upper(defect.kind_words)
+        name = first_upper(defect.kind_said)
         finding = clean[defect.place_id]
         yield WrongLine(defect.pk, defect.number, where.both(defect.place), name, 0, False, True, finding.pk)
 

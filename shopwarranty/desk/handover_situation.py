@@ -163,7 +163,7 @@ def open_defects(job: Job, record: JobRecord) -> tuple[OpenDefect, ...]:
     rows = rows.annotate(severity=Subquery(last.values("severity")[:1])).order_by("place__walk", "pk")
     panel_of = {place.id: panel.id for panel in record.panels for place in panel.places}
     return tuple(
-        OpenDefect(row.pk, panel_of[row.place_id], row.place_id, row.kind_words, row.severity or 0)
+        OpenDefect(row.pk, panel_of[row.place_id], row.place_id, row.kind_said, row.severity or 0)
         for row in rows
         if row.place_id in panel_of
     )

@@ -81,7 +81,7 @@ def _line(life: Life, plate: str, words: Words) -> PlaceLine:
         state=_state(life),
         seen=_seen(life),
         ended=_ended(life),
-        defect=defect.kind_words if defect else "",
+        defect=defect.kind_said if defect else "",
         defect_url=address("defect", slug, defect.pk) if defect else "",
     )
 

@@ -62,7 +62,7 @@ class ClaimedForm(forms.Form):
                 _now("%(number)s, %(kind)s: %(where)s, %(vehicle)s")
                 % {
                     "number": row.number,
-                    "kind": row.kind_words,
+                    "kind": row.kind_said,
                     "where": place_words(row.place, catalogue),
                     "vehicle": row.place.piece.panel_work.job.vehicle,
                 },

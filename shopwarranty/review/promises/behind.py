@@ -229,7 +229,7 @@ def _remedy_lines(ids: Sequence[int], found: Counting, shop: Shop, words: Words)
             _("%(panel)s, %(kind)s: %(remedy)s. Cause: %(cause)s.")
             % {
                 "panel": words.panel(row.defect.place.piece.panel_work.panel),
-                "kind": row.defect.kind_words,
+                "kind": row.defect.kind_said,
                 "remedy": _(known.get(row.kind, row.kind)),
                 "cause": cause_name(row.defect.cause),
             },
