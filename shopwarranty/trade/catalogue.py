@@ -184,12 +184,13 @@ def is_horizontal(panel_key: str) -> bool:
 
 @cache
 def all_words() -> tuple[str, ...]:
-    """Every name of body styles, panels and places, both variants, once each, for the message catalogue."""
+    """Every name of body styles, panels (also without their side) and places, both variants, once each."""
     words = {FIELD.name, FIELD.name_us}
     for each in measures.BODIES:
         words.add(each.name)
         for p in panels(each.key):
-            words |= {p.name, p.name_us, *_pooled_names(p.key)}
+            names = {p.name, p.name_us, *_pooled_names(p.key)}
+            words |= names | {name.removeprefix("left ").removeprefix("right ") for name in names}
             words |= {name for q in default_places(p) for name in (q.name, q.name_us)}
             words |= {recess.short for recess in p.recesses}
     return tuple(sorted(words))
