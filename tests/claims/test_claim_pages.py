@@ -17,13 +17,15 @@ from shopwarranty.claims import actions
 from shopwarranty.claims.actions import Reported
 from shopwarranty.claims.case import items_of
 from shopwarranty.claims.models import Claim, Decision, Letter, Proposal
+from shopwarranty.jobs.models import Photo
 from shopwarranty.shops import stored_bytes
 from tests.claims.conftest import EXCLUSION, LATER, Bench
+from tests.conftest import NOW
 
 pytestmark = pytest.mark.usefixtures("at")
 
 
-def url(name: str, *pks: int) -> str:
+def url(name: str, *pks: object) -> str:
     return reverse(name, args=["kiln", *pks])
 
 
@@ -157,3 +159,19 @@ def test_the_letters_bytes_are_those_that_were_sent(bench: Bench) -> None:
     assert "as goodwill, outside the warranty" in text
     assert "Gladly." in text
     assert "Your rights under the law" in text
+
+
+def test_E83_photos_from_before_stand_in_the_case_and_where_there_are_none_it_is_said(bench: Bench) -> None:
+    claim, desk = bench.claim(), client(bench, "desk")
+    missing = "There is no photo from before or during the work."
+    assert missing in desk.get(url("claim", claim.pk)).content.decode()
+    work = bench.edge().piece.panel_work
+    photo = Photo.objects.create(
+        vehicle=bench.certificate.vehicle, job=bench.job, panel_work=work, stage="intake",
+        sha256=stored_bytes.keep(b"picture").sha256, original_sha256="0" * 64,
+        length=7, width=1, height=1, added_at=NOW, taken_at=NOW,
+    )  # fmt: skip
+    shown = desk.get(url("claim", claim.pk)).content.decode()
+    assert missing not in shown
+    assert url("photo", photo.pk, "full") in shown
+    assert "November 25, 2026" in shown.split(url("photo", photo.pk, "full"))[1].split("</li>")[0]

@@ -118,6 +118,16 @@ def test_the_preview_is_a_pdf_that_nobody_keeps(yard: Yard, client: Any) -> None
     assert not Certificate.objects.exists()
 
 
+def test_E06_without_a_vin_there_is_a_draft_to_look_at_and_no_certificate(yard: Yard, client: Any) -> None:
+    job = yard.job(vehicle=yard.vehicle(vin="", vin_kind="to_read"), panels=("bonnet",))
+    answer = client.get(url("hand-over-preview", yard, job))
+    assert answer["Content-Type"] == "application/pdf"
+    client.post(url("hand-over", yard, job), {"mail": "yes", "reason-no_look": "it rains"})
+    job.refresh_from_db()
+    assert job.state != Job.State.HANDED_OVER
+    assert not Certificate.objects.exists()
+
+
 def asked(act: Callable[[], Any]) -> int:
     with CaptureQueriesContext(connection) as queries:
         act()

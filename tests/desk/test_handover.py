@@ -398,3 +398,15 @@ def test_a_reason_for_not_looking_does_not_cover_a_panel_finished_later(yard: Ya
     assert [gap.answered for gap in what_is_missing(job, later) if gap.key == "no_look"] == [""]
     with pytest.raises(ReasonsAsked):
         hand_over(job=job, actor=yard.actor, now=later)
+
+
+def test_E11_the_certificate_goes_to_the_holder_also_where_somebody_else_is_called(yard: Yard) -> None:
+    job = yard.job()
+    driver = jobs.add_party(name="D. Driver", email="driver@example.com", actor=yard.actor, now=NOW)
+    jobs.hold_vehicle(
+        vehicle=job.vehicle, party=driver, role="contact", since=TODAY, actor=yard.actor, now=NOW
+    )
+    done = hand_over(job=job, actor=yard.actor, now=NOW, reasons=UNSEEN)
+    assert done.certificate is not None
+    assert done.certificate.holder.name == "A. Example"
+    assert Message.objects.get().to == "holder@example.com"

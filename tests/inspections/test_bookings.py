@@ -249,6 +249,7 @@ def test_E59_called_off_by_the_shop_it_says_sorry_and_is_not_counted_against_the
     message = Message.objects.get(key__endswith=":v1:cancelled")
     assert (booking.state, booking.check_due.state) == ("cancelled_shop", "due")
     assert "sorry" in message.text
+    assert "We will offer you another" in message.text
     event = event_of(message)
     assert (calendar_of(message)["METHOD"], event["STATUS"], event["SEQUENCE"]) == ("CANCEL", "CANCELLED", 1)
     assert not BookedQuarter.objects.exists()

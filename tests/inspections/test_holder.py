@@ -13,7 +13,7 @@ from shopwarranty.inspections.holder.links import Scope, holder_link, holder_lin
 from shopwarranty.inspections.models import AskedOften, Booking, Check
 from shopwarranty.jobs.models import HolderLink, Holding, Party
 from shopwarranty.outbox.models import Message
-from shopwarranty.shops.models import Change
+from shopwarranty.shops.models import Change, Shop
 from shopwarranty.shops.scope import shop_scope
 from tests import builders as b
 from tests.conftest import World
@@ -401,3 +401,14 @@ def test_a_desk_shows_an_address_and_makes_them_all_open_nothing(ours: Any, now:
     assert Client().get(path).status_code == 404
     assert link_to(check) != path
     assert ours.client(ours.installer).get(page).status_code == 403
+
+
+def test_E93_a_shop_that_moved_is_reached_on_the_holders_page_as_it_is_now(ours: Any, now: datetime) -> None:
+    path = link_to(b.a_check())
+    Shop.objects.filter(pk=ours.shop.pk).update(
+        name="Kiln Yard Coatings", telephone="555-0188", email="desk@example.com"
+    )
+    shown = Client().get(path).content.decode()
+    for words in ("Kiln Yard Coatings", "tel:555-0188", "mailto:desk@example.com"):
+        assert words in shown
+    assert "555-0100" not in shown

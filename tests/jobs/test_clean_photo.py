@@ -1,5 +1,6 @@
 """Whatever somebody sends becomes a plain JPEG or a refusal with its reason. Made pictures only."""
 
+import hashlib
 import io
 import random
 import struct
@@ -212,3 +213,10 @@ def test_a_large_picture_lying_on_its_side_is_turned_after_it_was_made_smaller()
     sent = saved(picture(size=(5200, 1300)), "PNG", exif=exif)
     done = clean(sent, max_pixels=10_000_000)
     assert done.height > done.width
+
+
+def test_e86_what_was_sent_keeps_its_own_hash_beside_the_cleaned_picture() -> None:
+    sent = with_exif(orientation=6)
+    done = clean(sent)
+    assert done.original_sha256 == hashlib.sha256(sent).hexdigest()
+    assert hashlib.sha256(done.content).hexdigest() != done.original_sha256

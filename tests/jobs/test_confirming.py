@@ -258,3 +258,14 @@ def test_history_says_what_stood_there_before(bench: Bench, place_of: PlaceOf) -
     change = Change.objects.filter(act="values").first()
     assert change is not None
     assert (change.before, change.after, change.why) == ({"passes": "4"}, {"passes": "3"}, "no_time")
+
+
+def test_e36_each_edge_has_its_own_post_heat_and_one_press_for_the_panel_does_not_level_them(
+    bench: Bench, place_of: PlaceOf, panel_of: PanelOf
+) -> None:
+    job = bench.front(("bonnet",))
+    deviate(bench, place_of(job, "bonnet", "left"), "post_heated", False, "film_short")
+    confirm(bench, panel_of(job, "bonnet"))
+    heated = dict(Place.objects.filter(kind="edge").values_list("key", "post_heated"))
+    assert heated.pop("left") is False
+    assert set(heated.values()) == {True}

@@ -148,6 +148,9 @@ def test_e14_somebody_may_act_for_the_holder_from_a_day_on(bench: Bench) -> None
     )
     holder.refresh_from_db()
     assert (holder.represented_by, holder.represented_from) == (other, date(2026, 5, 1))
+    assert holder.note == "power of attorney seen"
+    fields = {type(field).__name__ + " " + field.name for field in Party._meta.get_fields()}
+    assert not [name for name in fields if "File" in name or "sha256" in name]  # no copy of a document
 
 
 def test_e16_the_shops_own_vehicle_makes_a_job_of_its_own_kind(bench: Bench) -> None:

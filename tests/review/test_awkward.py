@@ -7,7 +7,8 @@ import pytest
 
 from shopwarranty.defects.lives import rebuild_lives
 from shopwarranty.defects.models import Defect, ShopDefectKind
-from shopwarranty.jobs.models import Place, ShopField
+from shopwarranty.jobs.models import PanelMember, Place, ShopField
+from shopwarranty.shops.models import Shop
 from tests import builders as b
 from tests.conftest import ShopPeople
 
@@ -152,3 +153,13 @@ def test_one_of_one_does_not_top_the_list(ours: ShopPeople) -> None:
     assert lone.ratio == ""
     assert reading.table(answer, "panel").lines[0].level != "tailgate"
     assert answer.context["rates"].drawing.pieces["tailgate"].state == "few"
+
+
+def test_E37_a_panel_that_two_people_did_counts_once_and_with_who_led(ours: ShopPeople) -> None:
+    Shop.objects.filter(pk=ours.shop.pk).update(installer_figures=True)
+    job = b.a_job(handed_over_on=DAY0, installer=ours.installer)
+    PanelMember.objects.create(panel_work=job.panels.get(), member=ours.owner, is_lead=False)
+    b.looked_at(job, day(14), {"window": 3})
+    assert failures(ours) == 1
+    found = reading.as_json(ours)["groups"]["installer"]
+    assert {group["level"]: group["failures"] for group in found} == {ours.installer.name: 1}

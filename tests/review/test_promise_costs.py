@@ -285,3 +285,13 @@ def test_a_promise_that_ended_brings_nothing_more(ours: ShopPeople) -> None:
     record = load_promises(ours.shop)
     assert record.jobs == () and record.families == ()
     assert counting(record, Asked(), date(2026, 11, 25)).claims == ()
+
+
+def test_e16_own_vehicles_and_test_panels_are_in_no_rate_of_claims(ours: ShopPeople) -> None:
+    """Common practice, no source: what was promised to nobody can cost no promise."""
+    claimed(handed(60), 5)
+    for kind, owned in (("own", "shop"), ("test_panel", "panel")):
+        claimed(handed(60, kind=kind, vehicle=builders.a_vehicle(owned=owned)), 5)
+    found = worked(shop=ours.shop)
+    assert sum(line.events for line in found.claims.lines) == 1
+    assert len(load_promises(ours.shop).jobs) == 1

@@ -56,12 +56,13 @@ def test_replaced_and_withdrawn_are_said_with_their_day(yard: Yard, today: Any) 
     jobs.change_party(party=first.holder, values={"name": "B. Example"}, actor=yard.actor, now=NOW)
     second = actions.replace_certificate(certificate=first, why="name", actor=yard.actor, now=NOW)
     assert "replaced by a later edition" in page(first)
+    assert "Replaced on November 25, 2026" in page(first)
     assert second.code not in page(first)
     assert "Genuine and in force." in page(second)
     actions.withdraw_certificate(
         certificate=second, reason="issued_in_error", note="x", actor=yard.actor, now=NOW
     )
-    assert "withdrawn" in page(second)
+    assert "Withdrawn on November 25, 2026" in page(second)
     assert "Rights under the law" in page(second)
 
 
