@@ -187,7 +187,7 @@ def all_words() -> tuple[str, ...]:
     """Every name of body styles, panels (also without their side) and places, both variants, once each."""
     words = {FIELD.name, FIELD.name_us}
     for each in measures.BODIES:
-        words.add(each.name)
+        words |= {each.name, each.name_us}
         for p in panels(each.key):
             names = {p.name, p.name_us, *_pooled_names(p.key)}
             words |= names | {name.removeprefix("left ").removeprefix("right ") for name in names}
