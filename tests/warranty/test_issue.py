@@ -17,7 +17,7 @@ from shopwarranty.jobs import actions as jobs
 from shopwarranty.jobs.models import FilmPiece, Job, PanelWork
 from shopwarranty.outbox.models import Message
 from shopwarranty.shops import stored_bytes
-from shopwarranty.shops.models import Shop
+from shopwarranty.shops.models import Change, Shop
 from shopwarranty.warranty import actions, refusals
 from shopwarranty.warranty.certificate_checks import check, text_of
 from shopwarranty.warranty.disclosures import State, check_printed, flags_of, profile_of
@@ -258,6 +258,8 @@ def test_E49_sent_again_are_the_same_bytes_and_one_click_sends_once(yard: Yard) 
     other = actions.resend_certificate(certificate=certificate, nth=2, actor=yard.actor, now=NOW)
     assert one.pk == same.pk != other.pk
     assert one.attachments[0]["sha256"] == certificate.pdf_sha256
+    kept = Change.objects.filter(act="sent again").order_by("pk")
+    assert [row.after["pdf"] for row in kept] == [certificate.pdf_sha256] * 2
 
 
 def test_E52_language_and_profile_are_chosen_at_issue_and_frozen(yard: Yard) -> None:
