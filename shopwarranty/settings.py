@@ -167,9 +167,10 @@ AUTHENTICATION_BACKENDS = [
 AXES_FAILURE_LIMIT = 8
 AXES_USERNAME_FORM_FIELD = "username"
 AXES_COOLOFF_TIME = timedelta(minutes=15)
-AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
+AXES_LOCKOUT_PARAMETERS = "shopwarranty.shops.bay.counted_by"
 AXES_RESET_ON_SUCCESS = True
 AXES_DISABLE_ACCESS_LOG = True
+AXES_SENSITIVE_PARAMETERS = ["username", "ip_address", "pin"]
 AXES_CLIENT_IP_CALLABLE = "shopwarranty.shops.asked_from.asked_from"
 AXES_LOCKOUT_CALLABLE = "shopwarranty.shops.views.sign_in.too_often"
 AXES_VERBOSE = False

@@ -27,6 +27,7 @@ ENROLS_FOR: Final = timedelta(minutes=30)
 IDLE: Final = timedelta(minutes=30)
 A_WHILE: Final = timedelta(minutes=1)
 PIN_DIGITS: Final = 6
+GUESSED_AT: Final = "bay "
 PICTURES: Final = ("disc", "ring", "square", "triangle", "cross", "wave", "drop", "half")
 
 
@@ -112,7 +113,7 @@ def device_of(request: Any) -> BayDevice | None:
 
 def switch_to(request: Any, device: BayDevice, member: Member, pin: str) -> bool:
     """Whether the PIN was right. Raises TooManyTries, counted as wrong passwords are."""
-    guessed = {"username": f"bay {device.pk} {member.pk}"}
+    guessed = {"username": f"{GUESSED_AT}{device.token_hash} {member.pk}"}
     if not AxesProxyHandler.is_allowed(request, guessed):
         raise TooManyTries
     if not (member.pin_hash and check_password(pin, member.pin_hash)):
@@ -122,6 +123,13 @@ def switch_to(request: Any, device: BayDevice, member: Member, pin: str) -> bool
     request.session.flush()
     request.session[WORKING] = [device.pk, member.pk, request.now.timestamp()]
     return True
+
+
+def counted_by(tried: Any, credentials: dict[str, Any] | None = None) -> list[str | list[str]]:
+    """What wrong tries are counted by: of a PIN by device and member, wherever the device is taken; of a
+    password by name and place, so that nobody locks out somebody else. The hash in it is known to nobody."""
+    name = (credentials or {}).get("username") or getattr(tried, "username", "") or ""
+    return ["username"] if str(name).startswith(GUESSED_AT) else [["username", "ip_address"]]
 
 
 def leave(request: Any) -> None:

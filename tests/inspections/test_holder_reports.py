@@ -157,6 +157,14 @@ def test_sent_twice_it_is_kept_once(now: datetime, path: str) -> None:
     assert HolderReport.objects.count() == 1
 
 
+def test_its_photos_are_kept_once_as_well(now: datetime, path: str) -> None:
+    """The answer got lost, so the form is sent anew: the same files are not a second pair."""
+    key = str(uuid4())
+    for _ in range(2):
+        send(path, sent_as=key, photos=[picture(), picture("b.jpg", size=(40, 40))])
+    assert (Photo.objects.count(), ReportPhoto.objects.count()) == (2, 2)
+
+
 def test_photos_sent_at_once_do_not_get_past_the_cap(
     now: datetime, path: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -167,7 +175,7 @@ def test_photos_sent_at_once_do_not_get_past_the_cap(
     counted = holder_reports.has_room
     holder_reports.add_photos(report=report, files=[picture()], now=b.NOW)
     monkeypatch.setattr(holder_reports, "has_room", lambda link, length: not length or counted(link, length))
-    late = picture("late.jpg")
+    late = picture("late.jpg", size=(40, 40))
     late.size = 0
     result = holder_reports.add_photos(report=report, files=[late], now=b.NOW)
     assert (result.kept, len(result.refused)) == (0, 1)

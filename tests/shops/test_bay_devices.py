@@ -6,6 +6,7 @@ from datetime import timedelta
 from typing import Any
 
 import pytest
+from axes.models import AccessAttempt
 from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
@@ -82,6 +83,30 @@ def test_the_pin_cannot_be_guessed_at_leisure(ours: ShopPeople, now: Any) -> Non
     for guess in range(8):
         tablet.post(address, {"pin": f"10000{guess}"})
     assert tablet.post(address, {"pin": PIN}).status_code == 429
+
+
+def test_another_address_on_the_network_is_no_new_try(ours: ShopPeople, now: Any) -> None:
+    """Whoever took a tablet along may change networks as often as they like."""
+    _device, key = enrolled(ours.owner, now)
+    with_pin(ours.installer)
+    address = reverse("bay-switch", args=[ours.installer.pk])
+    for guess in range(8):
+        thief = Client(REMOTE_ADDR=f"198.51.100.{guess}")  # RFC 5737: addresses for examples
+        thief.cookies[bay.COOKIE] = key
+        thief.post(address, {"pin": f"10000{guess}"})
+    tablet = Client(REMOTE_ADDR="198.51.100.99")
+    tablet.cookies[bay.COOKIE] = key
+    assert tablet.post(address, {"pin": PIN}).status_code == 429
+
+
+def test_pins_typed_wrong_are_not_kept(ours: ShopPeople, now: Any) -> None:
+    """One digit off, it says what the right one is; and it may be the right one of somebody else."""
+    _device, key = enrolled(ours.owner, now)
+    with_pin(ours.installer)
+    tablet = Client()
+    tablet.cookies[bay.COOKIE] = key
+    tablet.post(reverse("bay-switch", args=[ours.installer.pk]), {"pin": "402918"})
+    assert "402918" not in str(list(AccessAttempt.objects.values()))
 
 
 def test_on_the_device_an_owner_records_and_checks_and_nothing_more(

@@ -3,8 +3,9 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+from hashlib import sha256
 from typing import Final
-from uuid import UUID
+from uuid import UUID, uuid5
 
 from django.core.files.uploadedfile import UploadedFile
 from django.db import IntegrityError, transaction
@@ -123,7 +124,7 @@ def add_photos(*, report: HolderReport, files: Sequence[UploadedFile], now: date
         try:
             if number >= PHOTOS_AT_ONCE or not has_room(report.link, file.size or 0):
                 raise NoRoom
-            _keep(report, file.read(), now)
+            _keep(report, number, file.read(), now)
             kept += 1
         except NoRoom:
             refused.append(_no_room_words(name))
@@ -144,13 +145,21 @@ def has_room(link: HolderLink | None, length: int) -> bool:
     return bool(taken["count"] < MOST_PHOTOS and (taken["size"] or 0) + length <= MOST_BYTES)
 
 
-def _keep(report: HolderReport, sent: bytes, now: datetime) -> None:
-    """Cleaned without holding anything; then counted once more with the link held, for several at once."""
+def _keep(report: HolderReport, number: int, sent: bytes, now: datetime) -> None:
+    """Cleaned without holding anything; then counted once more with the link held, for several at once.
+
+    The same file of the same form is the same photo, should the form come twice.
+    """
     nobody = Actor(who="")
     subject = photos.Subject(report.vehicle)
-    photo = photos.add_photo(sent=sent, subject=subject, stage=Photo.Stage.REPORT, actor=nobody, now=now)
+    uid = uuid5(report.sent_as, f"{number} {sha256(sent).hexdigest()}") if report.sent_as else None
+    photo = photos.add_photo(
+        sent=sent, subject=subject, stage=Photo.Stage.REPORT, actor=nobody, now=now, uid=uid
+    )
     with transaction.atomic():
         _hold(report.link)
+        if ReportPhoto.objects.filter(report=report, photo=photo).exists():
+            return
         fits = has_room(report.link, photo.length)
         if fits:
             ReportPhoto.objects.create(report=report, photo=photo)
