@@ -15,10 +15,13 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from PIL import Image
 
-from shopwarranty.claims.models import Claim
+from shopwarranty.claims.models import Claim, ClaimedDefect
 from shopwarranty.inspections.holder.links import holder_links
+from shopwarranty.inspections.models import HolderReport
+from shopwarranty.jobs.actions.intake import record_intake
 from shopwarranty.jobs.models import HolderLink, Holding, Job, Party, Photo, Place, Plate, Vehicle
 from shopwarranty.outbox.actions import put_message
+from shopwarranty.outbox.addresses import clear_address, mark_address
 from shopwarranty.outbox.models import Message
 from shopwarranty.safekeeping.models import Erasure, Retention
 from shopwarranty.safekeeping.personal.asking import AlreadyErased, ask_erasure
@@ -26,6 +29,7 @@ from shopwarranty.safekeeping.personal.keeping import Limitation
 from shopwarranty.safekeeping.personal.package import write_package
 from shopwarranty.safekeeping.personal.retiring import retire
 from shopwarranty.safekeeping.personal.standing import standings
+from shopwarranty.shops.history import record_change
 from shopwarranty.shops.models import Change, Erasing
 from shopwarranty.shops.scope import shop_scope
 from shopwarranty.shops.stored_bytes import DamagedFile, keep, read
@@ -187,6 +191,30 @@ def test_after_erasure_no_column_of_any_table_names_the_person(erased: Party) ->
     assert erased.restricted_at is not None
 
 
+def test_the_history_of_what_hangs_on_a_person_names_them_no_more(yard: Yard) -> None:
+    """Marks acknowledged by name, reasons in words, an address that was marked and cleared again."""
+    party = a_person(yard)
+    vehicle, job, work = Vehicle.objects.get(), Job.objects.get(), Job.objects.get().panels.first()
+    assert work
+    record_intake(
+        panel_work=work, marks="chip", acknowledged_by=NAME, reason="late", actor=yard.actor, now=NOW
+    )
+    claim = Claim.objects.create(
+        number="C9", vehicle=vehicle, claimant=party, first_reported_at=NOW, received_at=NOW,
+        state_since=NOW, state="closed",
+    )  # fmt: skip
+    item = ClaimedDefect.objects.create(claim=claim, words="Lifts")
+    report = HolderReport.objects.create(vehicle=vehicle, party=party, sent_at=NOW)
+    check = b.a_check(job, state="waived", state_why=f"{NAME} moved away", settled_at=NOW)
+    for row in (item, report, check):
+        record_change(row=row, act="settled", actor=yard.actor, at=NOW, why=f"{NAME} said so")
+    mixed = MAIL.replace("quill", "Quill")
+    marked = mark_address(channel="mail", address=mixed, source="server", why=NAME, now=NOW)
+    clear_address(row=marked, actor=yard.actor, now=NOW)
+    ask_erasure(party=party, how="", actor=yard.actor, today=LONG_AFTER.date(), now=LONG_AFTER)
+    assert texts_naming(NAME, MAIL, mixed) == []
+
+
 def test_after_erasure_what_was_promised_and_laid_is_still_known(erased: Party) -> None:
     (certificate,) = Certificate.objects.all()
     assert certificate.snapshot["promises"]
@@ -287,6 +315,17 @@ def test_an_open_claim_keeps_the_person_until_it_is_closed(yard: Yard) -> None:
     assert row.erase_on == Limitation(4).last_day(LONG_AFTER.date())  # from closing the claim
     retire(LONG_AFTER + timedelta(days=366 * 4 + 1))
     assert texts_naming(NAME) == []
+
+
+def test_an_open_claim_that_names_nobody_keeps_whoever_stands_to_the_vehicle(yard: Yard) -> None:
+    """Told by telephone, after the promise: no certificate and no claimant, and still to be decided."""
+    party, vehicle = a_person(yard), Vehicle.objects.get()
+    claim = Claim.objects.create(
+        number="C9", vehicle=vehicle, first_reported_at=NOW, received_at=NOW, words="Lifts", state_since=NOW
+    )
+    row = ask_erasure(party=party, how="", actor=yard.actor, today=LONG_AFTER.date(), now=LONG_AFTER)
+    claim.refresh_from_db()
+    assert (row.erased_at, row.erase_on, claim.words) == (None, None, "Lifts")
 
 
 def test_frozen_rows_give_their_personal_columns_up_to_an_erasure_alone(yard: Yard) -> None:

@@ -8,7 +8,7 @@ from django.db.models import Q, QuerySet
 from django.db.models.functions import Lower
 
 from shopwarranty.claims.models import Claim
-from shopwarranty.inspections.models import Booking, Check, OneTimeCode, Visit
+from shopwarranty.inspections.models import Booking, Check, HolderReport, OneTimeCode, Visit
 from shopwarranty.jobs.models import Holding, Job, Party, Photo, Plate
 from shopwarranty.outbox.models import Message
 from shopwarranty.warranty.models import Certificate
@@ -55,13 +55,17 @@ class Belonging:
     def plates(self) -> QuerySet[Plate]:
         return Plate.objects.filter(vehicle__in=self.alone)
 
+    def reports(self) -> QuerySet[HolderReport]:
+        return HolderReport.objects.filter(Q(party__in=self.parties) | Q(vehicle__in=self.alone))
+
     def messages(self) -> QuerySet[Message]:
         """Sent to an address that is theirs alone, or about what is theirs alone."""
         return Message.objects.annotate(to_lower=Lower("to")).filter(
-            Q(to_lower__in=self._addresses()) | Q(about__in=self._abouts())
+            Q(to_lower__in=self.addresses()) | Q(about__in=self._abouts())
         )
 
-    def _addresses(self) -> set[str]:
+    def addresses(self) -> set[str]:
+        """Mail addresses in lower case and telephone numbers that are theirs alone."""
         theirs = contacts(Party.objects.filter(pk__in=self.parties))
         return theirs - contacts(not_erased(Party.objects.exclude(pk__in=self.parties)), among=theirs)
 

@@ -11,12 +11,12 @@ from typing import Any, Final
 
 from django.db import transaction
 from django.db.models import CharField, Q, Value
-from django.db.models.functions import Cast, Concat
+from django.db.models.functions import Cast, Concat, Lower
 from django.utils import translation
 from django.utils.translation import gettext as _
 
-from shopwarranty.claims.models import Claim, ClaimedDefect, ClaimFact, Decision, Letter, Proposal
-from shopwarranty.inspections.models import ContactAttempt, HolderReport, OneTimeCode, Visit
+from shopwarranty.claims.models import Claim, ClaimedDefect, ClaimFact, Decision, Letter, MakerClaim, Proposal
+from shopwarranty.inspections.models import Booking, Check, ContactAttempt, HolderReport, OneTimeCode, Visit
 from shopwarranty.jobs.models import HolderLink, Holding, Job, PanelIntake, Party, Photo, Plate, Vehicle
 from shopwarranty.outbox.models import MarkedAddress, Message
 from shopwarranty.shops.history import Actor
@@ -26,10 +26,11 @@ from shopwarranty.trials.models import Consent
 from shopwarranty.warranty.models import Certificate, ReasonGiven, Transfer
 
 from ..models import Erasure
-from .belonging import Belonging, contacts, ids, not_erased
+from .belonging import Belonging, ids
 from .files import throw_away
 
 GONE: Final = "erased"  # stands where a hash stood: no stored file has that name
+MAKER_CLAIM_OVER: Final = (MakerClaim.State.CREDITED, MakerClaim.State.REFUSED, MakerClaim.State.DROPPED)
 NO_MAIL_ANY_MORE: Final = (Message.State.WAITING, Message.State.SENDING)
 
 
@@ -139,6 +140,15 @@ def empty_claims(about: Belonging) -> set[str]:
     letters = Letter.objects.filter(claim__in=claims)
     files = set(letters.exclude(pdf_sha256="").values_list("pdf_sha256", flat=True))
     letters.update(to="", text="", pdf_sha256="")
+    return files | empty_maker_claims(about)
+
+
+def empty_maker_claims(about: Belonging) -> set[str]:
+    """The paper to a film maker that named the VIN; while its outcome is open it is still needed."""
+    over = MakerClaim.objects.filter(with_vin=True, state__in=MAKER_CLAIM_OVER).exclude(pdf_sha256="")
+    named = over.filter(pk__in=ids(over.filter(pieces__piece__panel_work__job__in=about.jobs)))
+    files = set(named.values_list("pdf_sha256", flat=True))
+    named.update(pdf_sha256="")
     return files
 
 
@@ -148,8 +158,9 @@ def empty_visits(about: Belonging) -> set[str]:
     visits = Visit.objects.filter(pk__in=ids(Visit.objects.filter(Q(pk__in=about.visits) | own)))
     files = set(visits.exclude(signature_sha256="").values_list("signature_sha256", flat=True))
     visits.update(signed_name="", signature_sha256="", since_when_words="", note="", odometer_km=None)
-    reports = HolderReport.objects.filter(Q(party__in=about.parties) | Q(vehicle__in=about.alone))
-    reports.update(words="", since_when_words="", set_aside_why="")
+    waived = Check.objects.filter(job__in=about.jobs, state=Check.State.WAIVED)
+    waived.exclude(state_why="").update(state_why=GONE)
+    about.reports().update(words="", since_when_words="", set_aside_why="")
     shown = PanelIntake.objects.filter(panel_work__job__vehicle__in=about.vehicles)
     own = Q(panel_work__job__in=about.jobs) | Q(acknowledged_by__in=about.names())
     shown.filter(own).exclude(acknowledged_by="").update(acknowledged_by=GONE)
@@ -163,9 +174,10 @@ def empty_contacts(about: Belonging, now: datetime) -> None:
     attempts = Q(party__in=about.parties) | Q(vehicle__in=about.alone)
     ContactAttempt.objects.filter(attempts).update(note="")
     Consent.objects.filter(party__in=about.parties).update(words=GONE)
-    theirs = contacts(Party.objects.filter(pk__in=about.parties))
-    theirs -= contacts(not_erased(Party.objects.exclude(pk__in=about.parties)), among=theirs)
-    MarkedAddress.objects.filter(address__in=theirs).delete()
+    marked = MarkedAddress.objects.annotate(lower=Lower("address")).filter(lower__in=about.addresses())
+    said = Change.objects.filter(table=MarkedAddress._meta.db_table, row__in=ids(marked))
+    said.update(before={}, after={}, why="")
+    marked.delete()
 
 
 def empty_history(about: Belonging, photos: Collection[int]) -> None:
@@ -182,6 +194,13 @@ def empty_history(about: Belonging, photos: Collection[int]) -> None:
         (Job, about.jobs),
         (Photo, photos),
         (HolderLink, ids(HolderLink.objects.filter(party__in=about.parties))),
+        (HolderReport, ids(about.reports())),
+        (Consent, ids(Consent.objects.filter(party__in=about.parties))),
+        (ClaimedDefect, ids(ClaimedDefect.objects.filter(claim__in=about.claims))),
+        (ClaimFact, ids(ClaimFact.objects.filter(item__claim__in=about.claims))),
+        (PanelIntake, ids(PanelIntake.objects.filter(panel_work__job__in=about.jobs))),
+        (Check, ids(Check.objects.filter(job__in=about.jobs))),
+        (Booking, ids(Booking.objects.filter(check_due__job__in=about.jobs))),
     )
     wanted = Q()
     for model, pks in rows:
@@ -191,6 +210,9 @@ def empty_history(about: Belonging, photos: Collection[int]) -> None:
     shared = Change.objects.filter(table=Vehicle._meta.db_table, row__in=about.vehicles - about.alone)
     named = Q(before__party__in=names) | Q(after__party__in=names)
     shared.filter(named).update(before={}, after={}, why="")
+    signed = Q(before__acknowledged_by__in=names) | Q(after__acknowledged_by__in=names)
+    shown = Change.objects.filter(signed, table=PanelIntake._meta.db_table)
+    shown.update(before={}, after={}, why="")
     Change.objects.filter(member=None, who__in=names).update(who=GONE)
 
 

@@ -106,6 +106,16 @@ def claims(parties: Collection[int], limit: Limitation, shop: Shop) -> Iterator[
         last_day = limit.last_day(since.astimezone(shop.zone).date()) if closed else None
         for party in {claimant, holder} & set(parties):
             yield party, Reason(CLAIM if closed else OPEN_CLAIM, name, last_day)
+    yield from open_claims_of_nobody(parties)
+
+
+def open_claims_of_nobody(parties: Collection[int]) -> Iterator[tuple[int, Reason]]:
+    """Whoever stands or stood to the vehicle may be the one whom its outcome concerns."""
+    rows = Claim.objects.filter(claimant=None, certificate=None).exclude(state=Claim.State.CLOSED)
+    held = rows.filter(vehicle__holdings__party__in=parties).order_by("pk")
+    for party, name in held.values_list("vehicle__holdings__party", "number").distinct():
+        if party in parties:
+            yield party, Reason(OPEN_CLAIM, name, None)
 
 
 def jobs(parties: Collection[int], limit: Limitation) -> Iterator[tuple[int, Reason]]:
