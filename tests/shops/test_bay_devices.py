@@ -11,6 +11,7 @@ from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
 
+from shopwarranty.inspections.models import Visit
 from shopwarranty.jobs.models import Reading
 from shopwarranty.shops import bay
 from shopwarranty.shops.models import BayDevice, Change, Member
@@ -161,6 +162,26 @@ def test_the_device_shows_no_holder(bench: Bench, ours: ShopPeople, now: Any) ->
     tablet = client_at(ours.owner, ours.owner, now)
     for address in (page, HOME, reverse("job-photos", args=["kiln", job.pk])):
         assert "Prue Holder-Example" not in tablet.get(address).content.decode()
+
+
+def test_an_end_of_a_visit_leads_back_to_the_bay_and_shows_no_signature(
+    bench: Bench, ours: ShopPeople, now: Any
+) -> None:
+    tablet, job = client_at(ours.owner, ours.owner, now), bench.front(("bonnet",))
+    looked = {
+        "job": job,
+        "origin": "planned",
+        "started_at": now,
+        "happened_on": now.date(),
+        "entered_at": now,
+    }
+    look = Visit.objects.create(**looked, is_handover_look=True)
+    assert tablet.post(reverse("visit-drop", args=["kiln", look.pk]))["Location"] == HOME
+    over = Visit.objects.create(**looked, state="finished", finished_at=now, signed_name="Prue Example")
+    sent = {"note": "", "signed_name": "x" * 200}  # too long: the page comes again, with what is wrong
+    answer = tablet.post(reverse("visit-finish", args=["kiln", over.pk]), sent, follow=True)
+    assert answer.redirect_chain[-1][0] == HOME
+    assert "Prue Example" not in answer.content.decode()
 
 
 def test_a_revoked_device_opens_nothing(ours: ShopPeople, now: Any) -> None:

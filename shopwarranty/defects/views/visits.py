@@ -148,6 +148,8 @@ def context_of(row: Visit, walk: Any, catalogue: ShopCatalogue, form: EndForm) -
 @allow(IN_THE_BAY)
 def finish(request: Any, pk: int) -> HttpResponse:
     row, form = visit_or_404(pk), EndForm(request.POST)
+    if row.state != Visit.State.OPEN and request.member.device:
+        return redirect("visit", request.shop.slug, pk)  # that page names who stood beside it
     if not form.is_valid():
         catalogue = ShopCatalogue(request.shop)
         return render(request, page_of(row), context_of(row, load_walk(row, catalogue), catalogue, form))
@@ -210,7 +212,7 @@ def after_finish(request: Any, row: Visit) -> HttpResponse:
     onward = address("hand-over", request.shop.slug, row.job_id) if row.is_handover_look else ""
     if onward and row.job.state == Job.State.OPEN:
         tell(request, _("The handover look is finished."))
-        return redirect(onward)
+        return redirect("bay-home", request.shop.slug) if request.member.device else redirect(onward)
     check = row.check_due
     if check is not None and check.state != Check.State.DONE:
         tell(request, _("Kept. The check itself stays open."), level=messages.WARNING)
@@ -229,4 +231,4 @@ def drop(request: Any, pk: int) -> HttpResponse:
         tell(request, refusal_words(refusal), level=messages.ERROR)
         return redirect("visit", request.shop.slug, pk)
     tell(request, _("The visit was dropped. It says and settles nothing."))
-    return redirect("week", request.shop.slug)
+    return redirect("bay-home" if request.member.device else "week", request.shop.slug)
