@@ -113,10 +113,12 @@ def settle(line: BatchLine, now: datetime) -> None:
     """One job: issued, had one already, or not issued, in words."""
     try:
         there = in_force(line.job)
-        if there is None:
-            issue(line, prepared(line.job, now), now)
-        else:
+        if there is not None:
             settled(line, State.ALREADY, now, certificate=there)
+        elif Certificate.objects.filter(job=line.job).exists():
+            raise CertificateRefusal  # withdrawn meanwhile: a person's to issue anew, at its job
+        else:
+            issue(line, prepared(line.job, now), now)
     except AlreadyInForce:
         settled(line, State.ALREADY, now, certificate=in_force(line.job))
     except (Blocked, CertificateRefusal, NoHolder, NothingToCertify) as refusal:

@@ -112,7 +112,8 @@ def largest_family(table: LifeTable) -> str:
 def review_of(shop: Shop, selection: Selection, table: LifeTable, version: str) -> ShopReview:
     """The review of these lives, as of `version`; the shop must be in scope."""
     fixed = None if selection.exploring else newest(selection)
-    parts = (*selection.query().values(), str(selection.part), str(fixed.pk if fixed else ""), version)
+    said = (f"{name}={value}" for name, value in selection.query().items())
+    parts = (*said, str(selection.part), str(fixed.pk if fixed else ""), version)
     key = f"review:{FORM}:{shop.pk}:{'&'.join(parts)}"
     kept: ShopReview | None = cache.get(key)
     if kept is None:

@@ -12,7 +12,7 @@ from shopwarranty.inspections.models import Finding, Visit
 from shopwarranty.jobs.models import Place
 
 from .models import Draw, Trial
-from .pairs import places_for
+from .pairs import places_ever_for
 from .planning import fits
 
 Visits = Mapping[int, tuple[date, bool | None]]
@@ -41,7 +41,7 @@ def _places(trial: Trial, draws: Sequence[Draw]) -> dict[int, list[Place]]:
     jobs = [draw.job_id for draw in draws if draw.place_id is None]
     wide: dict[int, list[Place]] = defaultdict(list)
     if jobs:
-        for place in places_for(trial, jobs).select_related("piece__product", "piece__panel_work"):
+        for place in places_ever_for(trial, jobs).select_related("piece__product", "piece__panel_work"):
             wide[place.piece.panel_work.job_id].append(place)
     return {
         draw.pk: [draw.place] if draw.place else [p for p in wide[draw.job_id] if _counts(trial, draw, p)]
@@ -58,19 +58,35 @@ Said = Mapping[int, Visits]
 
 
 def _drawn(trial: Trial, draw: Draw, places: Sequence[Place], said: Said) -> Drawn:
-    ends = [place.piece.panel_work.finished_at for place in places]
+    there = [place for place in places if not _gone_before_laid(place, trial)]
+    ends = [place.piece.panel_work.finished_at for place in there]
     finished = [end for end in ends if end is not None]
     whole = bool(ends) and len(finished) == len(ends)
     laid = max(finished).astimezone(trial.shop.zone).date() if whole else None
-    return Drawn(draw, laid, dict(_together([said.get(place.pk, {}) for place in places])))
+    seen = [(place.piece.ended_on, said.get(place.pk, {})) for place in there]
+    return Drawn(draw, laid, dict(_together(seen)))
 
 
-def _together(places: Sequence[Visits]) -> Iterator[tuple[int, tuple[date, bool | None]]]:
-    """One failing place is enough; clean are all only where every one was looked at."""
-    for visit in sorted({visit for seen in places for visit in seen}):
-        looks = [seen.get(visit, (None, None)) for seen in places]
-        on = next(day for day, _ in looks if day is not None)
-        answers = [failed for _, failed in looks]
+def _gone_before_laid(place: Place, trial: Trial) -> bool:
+    """Laid anew before its panel was finished: it never came into service."""
+    ended, finished = place.piece.ended_on, place.piece.panel_work.finished_at
+    if ended is None:
+        return False
+    return finished is None or ended < finished.astimezone(trial.shop.zone).date()
+
+
+def _together(places: Sequence[tuple[date | None, Visits]]) -> Iterator[tuple[int, tuple[date, bool | None]]]:
+    """One failing place is enough; clean are all only where every one still there was looked at.
+
+    Each with the day its film was gone, which is asked about no more from then on.
+    """
+    days = {visit: on for _, seen in places for visit, (on, _failed) in seen.items()}
+    for visit, on in sorted(days.items()):
+        answers = [
+            seen[visit][1] if visit in seen else None
+            for gone, seen in places
+            if visit in seen or gone is None or on < gone
+        ]
         failed = True if True in answers else None if None in answers else False
         yield visit, (on, failed)
 

@@ -47,8 +47,13 @@ def pairs_on(jobs: Iterable[Job], trial: Trial) -> dict[int, list[Offer]]:
 
 def places_for(trial: Trial, jobs: Sequence[int]) -> Any:
     """Places of the trial's kinds on pieces that are still there, in walking order."""
+    return places_ever_for(trial, jobs).filter(piece__ended_on__isnull=True)
+
+
+def places_ever_for(trial: Trial, jobs: Sequence[int]) -> Any:
+    """Those on pieces that are gone, too: what was replaced because it failed has failed."""
     return Place.objects.filter(
-        piece__panel_work__job__in=jobs, piece__ended_on__isnull=True, piece__number=1, kind__in=trial.places
+        piece__panel_work__job__in=jobs, piece__number=1, kind__in=trial.places
     ).order_by("piece__panel_work__job", "piece__panel_work__walk", "walk", "pk")
 
 

@@ -276,3 +276,21 @@ def test_a_page_of_fifty_asks_as_often_as_a_page_of_two(yard: Yard, name: str) -
     with CaptureQueriesContext(connection) as many:
         assert client.get(address).content.count(b"row-three") == 12
     assert len(many) == len(few)
+
+
+def test_one_issued_and_withdrawn_meanwhile_is_left_to_a_person(yard: Yard) -> None:
+    """A contract undone for both sides is not promised anew by a list that still waits."""
+    job = left_without(yard)
+    made = started(yard, job, mail=True)
+    there = issue_late(job=job, actor=yard.actor, now=NOW)
+    values: dict[str, Any] = {
+        "reason": "contract_undone",
+        "note": "Sold back.",
+        "actor": yard.actor,
+        "now": NOW,
+    }
+    actions.withdraw_certificate(certificate=there, **values)
+    batch.go_on(NOW)
+    assert states(made) == ["refused"]
+    assert "cannot be issued as the record stands" in made.lines.get().words
+    assert Certificate.objects.get() == there

@@ -27,7 +27,7 @@ from shopwarranty.analysis.forecast import (
 from shopwarranty.shops.models import Shop
 
 from .. import said
-from .counting import Counting, claims_known, delays, events_of, remedies_known, watched_jobs
+from .counting import Counting, claims_known, delays, events_of, is_about, remedies_known, watched_jobs
 from .lines import about, money
 
 WHY: Final[dict[CannotTell, str | Promise]] = {
@@ -70,10 +70,14 @@ class AheadWords:
 
 def work_out(found: Counting) -> Figures:
     """From everything on record of the film asked for, whatever the period."""
-    record = found.record
+    record, of_job = found.record, {job.pk: job for job in found.jobs}
     jobs, places = watched_jobs(found, claims_known, whole=True)
     claims = events_of(
-        [(c.job, c.reported_on) for c in record.claims if c.job is not None and _of(found, c.families)],
+        [
+            (c.job, c.reported_on)
+            for c in record.claims
+            if c.job is not None and is_about(c, found.asked.family, of_job)
+        ],
         found.jobs,
         places,
     )
@@ -93,10 +97,6 @@ def _cost(told: Forecast, jobs: Watched, events: Events, costs: Sequence[float |
         return None
     kept = [cost for cost, inside in zip(costs, watched_events(jobs, events), strict=True) if inside]
     return cost_of(told.counted, np.array([cost for cost in kept if cost is not None]), len(kept))
-
-
-def _of(found: Counting, families: frozenset[str]) -> bool:
-    return not found.asked.family or found.asked.family in families
 
 
 def ahead_words(figures: Figures, shop: Shop) -> AheadWords:

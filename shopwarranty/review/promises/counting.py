@@ -39,7 +39,7 @@ def counting(record: PromiseRecord, asked: Asked, today: date) -> Counting:
     jobs = tuple(job for job in record.jobs if not family or family in job.families)
     of_job = {job.pk: job for job in jobs}
     in_time = [claim for claim in record.claims if asked.inside(claim.reported_on)]
-    claims = tuple(claim for claim in in_time if _about(claim, family, of_job))
+    claims = tuple(claim for claim in in_time if is_about(claim, family, of_job))
     remedies = tuple(
         row
         for row in record.remedies
@@ -49,7 +49,8 @@ def counting(record: PromiseRecord, asked: Asked, today: date) -> Counting:
     return Counting(record, asked, today, jobs, claims, remedies, unplaced)
 
 
-def _about(claim: ClaimRow, family: str, of_job: dict[int, JobRow]) -> bool:
+def is_about(claim: ClaimRow, family: str, of_job: dict[int, JobRow]) -> bool:
+    """Whether it is about one of these jobs and that family; on a job of one film nobody need say which."""
     if claim.job is None or claim.job not in of_job:
         return False
     if not family or family in claim.families:
@@ -61,7 +62,7 @@ def _nowhere(claim: ClaimRow, family: str, of_job: dict[int, JobRow]) -> bool:
     """On no known job; or, of one family, on a job of several with nobody having said which film."""
     if claim.job is None:
         return True
-    return bool(family) and claim.job in of_job and not claim.families and not _about(claim, family, of_job)
+    return bool(family) and claim.job in of_job and not claim.families and not is_about(claim, family, of_job)
 
 
 def months_between(first: date, then: date) -> float:

@@ -90,7 +90,7 @@ def load_promises(shop: Shop) -> PromiseRecord:
 def _jobs(shop: Shop, since: date | None) -> tuple[JobRow, ...]:
     rows = Job.objects.filter(kind=Job.Kind.CUSTOMER, handed_over_on__isnull=False).order_by("pk")
     pieces = _pieces()
-    promised, withdrawn = _certificates()
+    promised, withdrawn = _certificates(shop)
     late = _late_record()
     found = []
     values: Any = rows.values_list("pk", "vehicle_id", "handed_over_on", "imported_at")
@@ -132,14 +132,18 @@ def _pieces() -> dict[int, tuple[frozenset[str], date | None]]:
     return {job: (frozenset(found), None if left[job] else last.get(job)) for job, found in families.items()}
 
 
-def _certificates() -> tuple[dict[int, date], dict[int, date]]:
-    """The last promised day of each job; and the day its promise was withdrawn altogether."""
+def _certificates(shop: Shop) -> tuple[dict[int, date], dict[int, date]]:
+    """The last day each job is promised now; and the day its promise was withdrawn altogether.
+
+    What an edition said that was replaced is not promised any more.
+    """
     states = Certificate.State
-    standing = Certificate.objects.exclude(state=states.WITHDRAWN).values_list("job_id")
+    standing = Certificate.objects.filter(state=states.ISSUED).values_list("job_id")
     promised = dict(standing.annotate(last=Max("last_day")).order_by())
     gone = Certificate.objects.filter(state=states.WITHDRAWN).values_list("job_id")
-    withdrawn = dict(gone.annotate(on=Max("withdrawn_at__date")).order_by())
-    return promised, {job: on for job, on in withdrawn.items() if job not in promised and on}
+    withdrawn = dict(gone.annotate(at=Max("withdrawn_at")).order_by())
+    days = {job: at.astimezone(shop.zone).date() for job, at in withdrawn.items() if at}
+    return promised, {job: on for job, on in days.items() if job not in promised}
 
 
 def _late_record() -> dict[int, date]:
@@ -182,8 +186,8 @@ def _job_of(
 
 
 def _remedies(known: frozenset[int]) -> tuple[RemedyRow, ...]:
-    """After handover only: what was put right before is rework."""
-    rows = Remedy.objects.filter(defect__at_handover=False).order_by("pk")
+    """After handover only: what was put right before is rework. Goodwill lies outside the promise."""
+    rows = Remedy.objects.filter(defect__at_handover=False, is_goodwill=False).order_by("pk")
     rows = rows.annotate(
         job=F("defect__place__piece__panel_work__job_id"),
         panel=F("defect__place__piece__panel_work__panel"),
