@@ -30,14 +30,16 @@ def handed(days: int, **more: Any) -> Job:
     return builders.a_job(handed_over_on=days_ago(days), **more)
 
 
-def put_right(job: Job, days: int, *, cost: str | None, cause: str = "", handover: bool = False) -> Any:
+def put_right(
+    job: Job, days: int, *, cost: str | None, cause: str = "", handover: bool = False, **more: Any
+) -> Any:
     """An edge that lifted and was pressed down on one day."""
     visit = builders.a_visit(job, days_ago(days))
     place = builders.places_of(job)[0]
     sure = "likely" if cause else ""
     defect = builders.a_defect(visit, place, "edge-lift", cause=cause, cause_sure=sure, at_handover=handover)
     amount = None if cost is None else Decimal(cost)
-    return builders.a_remedy(defect, days_ago(days), cost=amount)
+    return builders.a_remedy(defect, days_ago(days), cost=amount, **more)
 
 
 def claimed(job: Job, days: int, *, placed: bool = True, received: int | None = None) -> Claim:
@@ -109,6 +111,12 @@ def test_a_cost_nobody_recorded_is_never_nothing(ours: ShopPeople) -> None:
 
 def test_rework_before_handover_is_no_cost_of_a_promise(ours: ShopPeople) -> None:
     put_right(handed(100), 100, cost="30.00", handover=True)
+    assert worked(shop=ours.shop).total.remedies == 0
+
+
+def test_goodwill_outside_the_promise_is_no_cost_of_it(ours: ShopPeople) -> None:
+    """E80"""
+    put_right(handed(100), 50, cost="30.00", is_goodwill=True)
     assert worked(shop=ours.shop).total.remedies == 0
 
 
