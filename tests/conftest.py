@@ -8,6 +8,7 @@ from typing import Any
 
 import pytest
 from django.test import Client
+from django.utils import translation
 from hypothesis import settings as hypothesis_settings
 
 NOW = datetime(2026, 11, 25, 15, 0, tzinfo=UTC)  # 10:00 in New York, a Wednesday
@@ -143,6 +144,13 @@ def own_folders(settings: Any, tmp_path: Path) -> None:
         **settings.STORAGES,
         "staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"},
     }
+
+
+@pytest.fixture(autouse=True)
+def own_language() -> Iterator[None]:
+    """A request leaves its language to the thread, which only the next request replaces."""
+    with translation.override("en"):
+        yield
 
 
 @pytest.fixture(autouse=True)
