@@ -2,14 +2,16 @@
 
 Three checks a job. Quiet: nothing is due, as in nearly every minute; bare SQL finds that out in a fraction of
 a millisecond, so what a pass costs is the asking of all its steps, whatever the size of the shop. Goals: ten
-times the jobs take at most ten times the time and no more memory, and a pass at most a tenth of a second.
+times the jobs take at most ten times the time and no more memory; a pass takes at most five times the bare
+SQL, and at most a tenth of a second.
 
 Working day: one job in a hundred has a check that is over, one whose window has opened, and one with an
 appointment tomorrow. Passes go on until nothing is left. What they took, apart from composing letters and
 handing them over for sending, stands beside bare SQL that finds, moves and marks the same rows with the same
-history in the same run. It is not five times that but more: each of the passes asks all steps anew, and each
-row becomes an object with its job and vehicle. Goal: at most a millisecond a row. Seconds are those of this
-process, SQLite included, so that a machine that is busy otherwise tells the same.
+history in the same run. Goals: at most five times that, and a millisecond a row. The five times are not
+reached (about 34 times, quiet about 300): each pass asks all steps anew, and each row becomes an object with
+its job and vehicle. Seconds are those of this process, SQLite included, so that a machine that is busy
+otherwise tells the same.
 """
 
 import os
@@ -23,7 +25,7 @@ from pathlib import Path
 from typing import Any
 from unittest.mock import patch
 
-GROWTH, FLAT_MB, QUIET_S, ROW_S, REPEATS, PORTION = 10.0, 8.0, 0.1, 0.001, 5, 500
+TIMES, GROWTH, FLAT_MB, QUIET_S, ROW_S, REPEATS, PORTION = 5.0, 10.0, 8.0, 0.1, 0.001, 5, 500
 DAY = timedelta(days=1)
 CHECK, BOOKING, VISIT = "inspections_check", "inspections_booking", "inspections_visit"
 
@@ -307,7 +309,8 @@ def main(jobs: int) -> int:
     print(f"rows={day.rows}; found_ms={day.own * 1000:.0f}; day_times={day.times:.2f}")
     print(f"letter_ms={day.letters * 1000 / day.written:.2f}; grown_mb={max(0.0, whole.grown_mb):.1f}")
     small = growth <= GROWTH and whole.grown_mb < FLAT_MB and whole.tick < QUIET_S
-    return 0 if small and day.own <= ROW_S * day.rows else 1
+    quick = max(whole.tick / whole.bare, day.times) <= TIMES and day.own <= ROW_S * day.rows
+    return 0 if small and quick else 1
 
 
 if __name__ == "__main__":

@@ -59,10 +59,8 @@ def open_claim(
     """
     if uid is not None and (there := Claim.objects.filter(uid=uid).first()):
         return there
-    first = first_reported_at or now
     guard(vehicle, items, certificate, photos, visit)
-    if first > now:
-        raise ReportedLater
+    first = reported_at(first_reported_at, now)
     claim: Claim = Claim.objects.create(
         uid=uid or uuid.uuid4(),
         number=f"C{next_number('claim'):04d}{vehicle.shop.number_series}",
@@ -114,6 +112,12 @@ def guard(
     of |= {visit.job.vehicle_id} if visit else set()
     if of - {vehicle.pk}:
         raise Elsewhere
+
+
+def reported_at(said: datetime | None, now: datetime) -> datetime:
+    if said is not None and said > now:
+        raise ReportedLater
+    return said or now
 
 
 def holder_of(vehicle: Vehicle) -> Party | None:
