@@ -164,6 +164,6 @@ def test_shapes_cannot_be_changed_and_are_drawn_once() -> None:
     shape = overview("suv")
     with pytest.raises(FrozenInstanceError):
         shape.panels[0].key = "roof"  # type: ignore[misc]
-    started = time.perf_counter()
+    started = time.process_time()
     assert all(overview("suv") is shape for _ in range(1000))
-    assert time.perf_counter() - started < 0.1
+    assert time.process_time() - started < 0.1

@@ -146,7 +146,7 @@ def test_sentences_end_at_stops_and_bullets_and_not_inside_addresses() -> None:
 
 def test_a_very_long_text_is_read_in_reasonable_time() -> None:
     long = "void if the check must only be washed by our approved warranty unless " * 60
-    started = time.perf_counter()
+    started = time.process_time()
     for name in {name for name, _ in OFFENDING}:
         getattr(phrases, name).hit([long, long.replace("void", "word")])
-    assert time.perf_counter() - started < 5
+    assert time.process_time() - started < 5
