@@ -98,10 +98,15 @@ def shops_with_work() -> list[int]:
 
 
 def next_line(now: datetime) -> BatchLine | None:
-    """Claimed, so that two passes at once never print the same certificate."""
+    """Claimed, so that two passes at once never print the same certificate.
+
+    The claim asks only about columns of the line: PostgreSQL looks at those again after waiting
+    for another pass.
+    """
     free = Q(claimed_at__isnull=True) | Q(claimed_at__lt=now - GIVEN_UP_AFTER)
-    rows = BatchLine.objects.filter(free, state=State.WAITING, batch__finished_at__isnull=True)
-    for pk in rows.order_by("batch__started_at", "pk").values_list("pk", flat=True)[:20]:
+    rows = BatchLine.objects.filter(free, state=State.WAITING)
+    open_first = rows.filter(batch__finished_at__isnull=True).order_by("batch__started_at", "pk")
+    for pk in open_first.values_list("pk", flat=True)[:20]:
         if rows.filter(pk=pk).update(claimed_at=now):
             return BatchLine.objects.select_related("batch__started_by", "job__shop", "job__vehicle").get(
                 pk=pk
