@@ -4,6 +4,7 @@ A variable that starts with SHOPWARRANTY_ and is not known stops the start: a ty
 "default".
 """
 
+import importlib.util
 import os
 from datetime import timedelta
 from pathlib import Path
@@ -25,6 +26,7 @@ KNOWN = {
         " BACKUP_DIR BACKUP_KEEP BACKUP_PASS_PHRASE_FILE"
         " TEXT_HOOK_URL TEXT_HOOK_SECRET TEXT_HOOK_HOSTS BOUNCE_SECRET"
         " PUBLIC_READ_A_MINUTE PUBLIC_SENT_A_MINUTE ROW_SECURITY"
+        " S3_BUCKET S3_ENDPOINT S3_REGION S3_FOLDER S3_ACCESS_KEY S3_SECRET_KEY QUEUE_URL"
     ).split()
 }
 _unknown = sorted(name for name in os.environ if name.startswith(PREFIX) and name not in KNOWN)
@@ -32,6 +34,14 @@ if _unknown:
     raise ImproperlyConfigured(f"Unknown settings: {', '.join(_unknown)}. Known: {', '.join(sorted(KNOWN))}.")
 
 env = environ.Env()
+
+
+def has_package(module: str, setting: str) -> None:
+    if importlib.util.find_spec(module) is None:
+        line = ".venv/bin/python -m pip install --no-deps --require-hashes -r requirements-extras.lock"
+        raise ImproperlyConfigured(f"{PREFIX}{setting} needs a package that is not installed:\n{line}")
+
+
 DATA_DIR = Path(env.str(PREFIX + "DATA_DIR", default=str(BASE_DIR / "var")))
 DEBUG = env.bool(PREFIX + "DEBUG", default=False)
 HTTPS = env.bool(PREFIX + "HTTPS", default=False)
@@ -197,8 +207,24 @@ TIME_ZONE = "UTC"
 MEDIA_ROOT = Path(env.str(PREFIX + "MEDIA_DIR", default=str(DATA_DIR / "media")))
 STATIC_URL = "/static/"
 STATIC_ROOT = Path(env.str(PREFIX + "STATIC_DIR", default=str(DATA_DIR / "static")))
+# With a bucket they lie in a store that speaks S3 (shops/s3_store.py). Without keys here, the library looks
+# where it always does: its own variables, its files, the role of the machine.
+S3_STORE = {
+    "bucket_name": env.str(PREFIX + "S3_BUCKET", default=""),
+    "endpoint_url": env.str(PREFIX + "S3_ENDPOINT", default="") or None,
+    "region_name": env.str(PREFIX + "S3_REGION", default="") or None,
+    "location": env.str(PREFIX + "S3_FOLDER", default=""),
+    "access_key": env.str(PREFIX + "S3_ACCESS_KEY", default="") or None,
+    "secret_key": env.str(PREFIX + "S3_SECRET_KEY", default="") or None,
+}
+if any(S3_STORE.values()) and not S3_STORE["bucket_name"]:
+    raise ImproperlyConfigured(f"{PREFIX}S3_... is set without {PREFIX}S3_BUCKET: say which bucket.")
+if S3_STORE["bucket_name"]:
+    has_package("storages", "S3_BUCKET")
+ON_DISK = {"BACKEND": "django.core.files.storage.FileSystemStorage"}
+IN_S3 = {"BACKEND": "shopwarranty.shops.s3_store.S3Store", "OPTIONS": S3_STORE}
 STORAGES = {
-    "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
+    "default": IN_S3 if S3_STORE["bucket_name"] else ON_DISK,
     "staticfiles": {"BACKEND": "whitenoise.storage.CompressedManifestStaticFilesStorage"},
 }
 WHITENOISE_USE_FINDERS = DEBUG
@@ -220,10 +246,14 @@ TEXT_HOOK_SECRET = env.str(PREFIX + "TEXT_HOOK_SECRET", default="")
 TEXT_HOOK_HOSTS = env.list(PREFIX + "TEXT_HOOK_HOSTS", default=[])
 BOUNCE_SECRET = env.str(PREFIX + "BOUNCE_SECRET", default="")
 
-# --- background: the queue only wakes us; what is due is a query (see outbox)
+# --- background: the queue only wakes us; what is due is a query (see outbox). It lies in the database, or in
+# Redis (redis://host:6379/0, rediss:// over TLS): a wake-up lost there is made good by the next one.
+QUEUE_URL = env.str(PREFIX + "QUEUE_URL", default="")
+if QUEUE_URL:
+    has_package("redis", "QUEUE_URL")
 Q_CLUSTER = {
     "name": "shopwarranty",
-    "orm": "default",
+    **({"redis": QUEUE_URL} if QUEUE_URL else {"orm": "default"}),
     "workers": env.int(PREFIX + "WORKERS", default=2),
     "queue_limit": 2,
     "bulk": 1,

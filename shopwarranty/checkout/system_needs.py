@@ -95,6 +95,8 @@ TO_TEST: tuple[Need, ...] = (
         "the tests marked for PostgreSQL",
         lambda: has_program("postgres") or has_file("/usr/lib/postgresql/*/bin/postgres"),
     ),
+    # Debian's server package starts with every boot; its tools hold the same program under another name.
+    program("redis-tools", "redis", "the test of the queue in Redis", "redis-server", "redis-check-rdb"),
     Need(
         "fonts-dejavu-core",
         "--cask font-dejavu",

@@ -43,7 +43,7 @@ def queue_problems(queue: Mapping[str, Any]) -> list[CheckMessage]:
         "outbox.E010": not timeout or retry < 2 * timeout,
         "outbox.E011": not queue.get("max_attempts") or not queue.get("ack_failures"),
         "outbox.E012": queue.get("catch_up", True),
-        "outbox.E013": queue.get("orm") != "default",
+        "outbox.E013": not queue.get("redis") and queue.get("orm") != "default",
     }
     why = {
         "outbox.E010": "retry has to be at least twice the timeout, or a long task runs again beside itself",

@@ -10,7 +10,9 @@ from pathlib import Path
 from typing import Final
 
 from django.conf import settings
-from django.core.files.storage import Storage, default_storage
+from django.core.files.storage import default_storage
+
+from shopwarranty.shops.stored_bytes import all_names
 
 from . import archive, database_copy
 from .archive import MEDIA, OWN, Manifest, Writer, whole_file
@@ -67,22 +69,11 @@ def add_database(writer: Writer, copy: Path) -> dict[str, int]:
 
 def add_media(writer: Writer) -> Iterator[str]:
     """Every stored file; gives the names of those that no longer are what their name says."""
-    for name in sorted(stored_files(default_storage)):
+    for name in sorted(all_names()):
         with default_storage.open(name) as source:
             entry = writer.add(MEDIA + name, source, squeeze=False)
         if entry.sha256 != Path(name).name:
             yield name
-
-
-def stored_files(storage: Storage, folder: str = "") -> Iterator[str]:
-    try:
-        folders, files = storage.listdir(folder)
-    except FileNotFoundError:
-        return
-    for name in files:
-        yield f"{folder}/{name}" if folder else name
-    for name in folders:
-        yield from stored_files(storage, f"{folder}/{name}" if folder else name)
 
 
 def key_files() -> list[str]:

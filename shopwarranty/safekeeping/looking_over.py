@@ -26,6 +26,9 @@ from .backing_up import backups_in
 ENOUGH_SPACE: Final = 1_000_000_000
 FRESH: Final = timedelta(minutes=5)
 BACKUP_AGE: Final = timedelta(days=2)
+IN_S3: Final = (
+    "Look at SHOPWARRANTY_S3_...: the bucket has to be there, its keys may put, get, list and delete."
+)
 
 
 class Mark(StrEnum):
@@ -72,7 +75,7 @@ def looks(*, network: bool) -> tuple[Look, ...]:
         clock,
         backups,
     )
-    return (*offline, mail_server) if network else offline
+    return (*offline, queue, mail_server) if network else offline
 
 
 def secrets(now: datetime) -> Iterator[Seen]:
@@ -159,17 +162,47 @@ def missing_locks() -> set[str]:
 
 def files(now: datetime) -> Iterator[Seen]:
     name = f"probe-{now:%Y%m%d%H%M%S}"
+    in_s3 = settings.S3_STORE["bucket_name"]
     try:
         name = default_storage.save(name, ContentFile(b"probe"))
         with default_storage.open(name) as file:
             same = file.read() == b"probe"
+        is_public = bool(in_s3) and default_storage.strangers_may_read(name)  # type: ignore[attr-defined]
         default_storage.delete(name)
     except OSError as error:
-        yield wrong(
-            f"Files cannot be kept: {error}.", f"Make {settings.MEDIA_ROOT} writable for the service."
-        )
+        disk = f"Make {settings.MEDIA_ROOT} writable for the service."
+        yield wrong(f"Files cannot be kept: {error.strerror}.", IN_S3 if in_s3 else disk)
         return
     yield fine("Files can be kept.") if same else wrong("Files come back changed.", "Look at the storage.")
+    if is_public:
+        yield wrong(f"Anybody may read the bucket {in_s3}.", "Close it: only the keys of this service read.")
+    if in_s3 and not is_private_way(settings.S3_STORE["endpoint_url"] or "https:"):
+        yield look("Files travel to the store without encryption.", "Give SHOPWARRANTY_S3_ENDPOINT as https.")
+
+
+def is_private_way(address: str) -> bool:
+    """Encrypted, or within this machine."""
+    parts = urlsplit(address)
+    return parts.scheme in ("https", "rediss") or parts.hostname in ("localhost", "127.0.0.1", "::1")
+
+
+def queue(now: datetime) -> Iterator[Seen]:
+    """Only where it is a server of its own."""
+    if not settings.QUEUE_URL:
+        return
+    from redis import Redis, RedisError
+
+    try:
+        Redis.from_url(settings.QUEUE_URL, socket_timeout=5, socket_connect_timeout=5).ping()
+    except (RedisError, ValueError, OSError) as error:
+        yield wrong(
+            f"The queue does not answer: {error}.", "Look at SHOPWARRANTY_QUEUE_URL and the Redis server."
+        )
+        return
+    if is_private_way(settings.QUEUE_URL):
+        yield fine("The queue answers.")
+    else:
+        yield look("The queue is spoken to without encryption.", "Give SHOPWARRANTY_QUEUE_URL as rediss.")
 
 
 def space(now: datetime) -> Iterator[Seen]:

@@ -1,6 +1,10 @@
-"""Files under their SHA-256, written before the row that names them: a row never points to nothing."""
+"""Files under their SHA-256, written before the row that names them: a row never points to nothing.
+
+They lie on a disk or in a store that speaks S3, by setting; whatever happens there is an OSError here.
+"""
 
 import hashlib
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 from django.core.files.base import ContentFile
@@ -30,6 +34,22 @@ def keep(content: bytes) -> StoredBytes:
     if not default_storage.exists(path):
         default_storage.save(path, ContentFile(content))
     return StoredBytes(sha256, len(content))
+
+
+def all_names(folder: str = "") -> Iterator[str]:
+    """Of everything that is stored, the files of an import that waits included."""
+    at_once = getattr(default_storage, "all_names", None)
+    if at_once is not None:
+        yield from at_once()
+        return
+    try:
+        folders, files = default_storage.listdir(folder)
+    except FileNotFoundError:
+        return
+    for name in files:
+        yield f"{folder}/{name}" if folder else name
+    for name in folders:
+        yield from all_names(f"{folder}/{name}" if folder else name)
 
 
 def read(sha256: str) -> bytes:
