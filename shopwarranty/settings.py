@@ -291,6 +291,11 @@ CONTENT_SECURITY_POLICY = {
         "form-action": [SELF],
     }
 }
+# A browser takes such a cookie only over https, from this host, for all of it: no neighbour can plant one.
+COOKIE_PREFIX = "__Host-" if HTTPS else ""
+SESSION_COOKIE_NAME = f"{COOKIE_PREFIX}sessionid"
+CSRF_COOKIE_NAME = f"{COOKIE_PREFIX}csrftoken"
+MESSAGE_STORAGE = "shopwarranty.web.notice_store.NoticeStore"
 if HTTPS:
     SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = True
     SECURE_SSL_REDIRECT = True
@@ -303,7 +308,16 @@ if env.bool(PREFIX + "PROXY", default=False):
 LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,
-    "formatters": {"plain": {"format": "%(asctime)s %(levelname)s %(name)s: %(message)s"}},
-    "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "plain"}},
+    # Nobody is named in a log: see web/log_lines.py.
+    "filters": {"patterns": {"()": "shopwarranty.web.log_lines.PatternsNotPaths"}},
+    "formatters": {
+        "plain": {
+            "()": "shopwarranty.web.log_lines.NamesNobody",
+            "format": "%(asctime)s %(levelname)s %(name)s: %(message)s",
+        }
+    },
+    "handlers": {
+        "console": {"class": "logging.StreamHandler", "formatter": "plain", "filters": ["patterns"]}
+    },
     "root": {"handlers": ["console"], "level": env.str(PREFIX + "LOG_LEVEL", default="WARNING")},
 }

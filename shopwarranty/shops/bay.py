@@ -12,8 +12,10 @@ from typing import Any, Final
 
 from axes.handlers.proxy import AxesProxyHandler
 from axes.utils import reset
+from django.conf import settings
 from django.contrib.auth.hashers import check_password, make_password
 from django.db import transaction
+from django.db.models import Q, QuerySet
 
 from .actions import hashed
 from .history import Actor, record_change
@@ -96,9 +98,13 @@ def set_pin(*, member: Member, pin: str, picture: str, actor: Actor, now: dateti
         record_change(row=member, act="PIN set", actor=actor, at=now)
 
 
+def cookie_name() -> str:
+    return f"{settings.COOKIE_PREFIX}{COOKIE}"
+
+
 def device_of(request: Any) -> BayDevice | None:
     """The enrolled device that asks, if it is one and was not revoked."""
-    key = request.COOKIES.get(COOKIE, "")
+    key = request.COOKIES.get(cookie_name(), "")
     if not key:
         return None
     with every_shop():
@@ -109,6 +115,12 @@ def device_of(request: Any) -> BayDevice | None:
         if found and (found.last_seen_at is None or request.now - found.last_seen_at > A_WHILE):
             BayDevice.objects.filter(pk=found.pk).update(last_seen_at=request.now)
     return found
+
+
+def those_with_a_pin(device: BayDevice) -> "QuerySet[Member]":
+    """Who may work on the device: not who left the shop, nor whom the operator shut out."""
+    members = Member.objects.filter(shop=device.shop_id, left_at__isnull=True).exclude(pin_hash="")
+    return members.filter(Q(user=None) | Q(user__is_active=True))
 
 
 def switch_to(request: Any, device: BayDevice, member: Member, pin: str) -> bool:
@@ -146,8 +158,8 @@ def member_at(request: Any, slug: str) -> Member | None:
     if idle > IDLE.total_seconds():
         return None
     with every_shop():
-        rows = Member.objects.select_related("shop", "user").exclude(pin_hash="")
-        member: Member | None = rows.filter(pk=member_id, shop=device.shop_id, left_at__isnull=True).first()
+        rows = those_with_a_pin(device).select_related("shop", "user")
+        member: Member | None = rows.filter(pk=member_id).first()
     if member is not None:
         member.device = device
         if idle > A_WHILE.total_seconds():

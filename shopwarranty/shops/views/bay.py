@@ -4,6 +4,7 @@ from typing import Any, Final
 
 import segno
 from django import forms
+from django.conf import settings
 from django.contrib.auth import logout
 from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
@@ -21,7 +22,7 @@ from shopwarranty.web.notices import tell
 
 from .. import bay
 from ..access import ANYONE, OWNER, actor_of, allow
-from ..models import BayDevice, Member
+from ..models import BayDevice
 from ..scope import every_shop, shop_scope
 
 PICTURE_WORDS: Final = {
@@ -144,8 +145,8 @@ def enrol(request: Any, token: str) -> HttpResponse:
         raise Http404 from over
     logout(request)
     answer = redirect("bay-door")
-    secure = request.is_secure()
-    answer.set_cookie(bay.COOKIE, key, max_age=bay.COOKIE_AGE, httponly=True, secure=secure, samesite="Lax")
+    name, secure = bay.cookie_name(), request.is_secure() or settings.SESSION_COOKIE_SECURE
+    answer.set_cookie(name, key, max_age=bay.COOKIE_AGE, httponly=True, secure=secure, samesite="Lax")
     return answer
 
 
@@ -156,17 +157,15 @@ def the_device(request: Any) -> BayDevice:
     return device
 
 
-def who_may(device: BayDevice) -> Any:
-    return Member.objects.filter(shop=device.shop_id, left_at__isnull=True).exclude(pin_hash="")
-
-
 @never_cache
 @require_http_methods(["GET"])
 def door(request: Any) -> HttpResponse:
     """Whoever works here presses their picture."""
     device = the_device(request)
     with every_shop(), translation.override(device.shop.language):
-        return render(request, "shops/bay_door.html", {"device": device, "members": list(who_may(device))})
+        return render(
+            request, "shops/bay_door.html", {"device": device, "members": list(bay.those_with_a_pin(device))}
+        )
 
 
 @sensitive_post_parameters()
@@ -175,7 +174,7 @@ def door(request: Any) -> HttpResponse:
 def switch(request: Any, pk: int) -> HttpResponse:
     device, form = the_device(request), SwitchForm(request.POST or None)
     with every_shop(), translation.override(device.shop.language):
-        member = get_object_or_404(who_may(device), pk=pk)
+        member = get_object_or_404(bay.those_with_a_pin(device), pk=pk)
         try:
             if form.is_valid() and bay.switch_to(request, device, member, form.cleaned_data["pin"]):
                 return redirect("bay-home", device.shop.slug)

@@ -2,7 +2,7 @@
 // one press has to undo it. On its own page the notice stays until it is put away.
 (() => {
   const TEN = 10000, form = document.querySelector(".notice form[data-undo]");
-  const token = () => (document.cookie.match(/(?:^|; )csrftoken=([^;]+)/) || [])[1] || "";
+  const token = () => (document.cookie.match(/(?:^|; )(?:__Host-)?csrftoken=([^;]+)/) || [])[1] || "";
   const forget = () => sessionStorage.removeItem("undo");
   if (form) {
     const words = form.closest(".notice").querySelector("p").textContent, said = form.querySelector("button").textContent;
