@@ -55,7 +55,14 @@ PARTS: dict[str, Part] = {
     "review_speed": statistical(
         "a review of a million lives beside a library's single fit", analysis_rounds.speed, SPEED
     ),
-    "kills": Part("web and worker killed 200 times: told at most once, lost never", fault_rounds.kills),
+    "kills": Part(
+        "web and worker killed 200 times on either database: told at most once, lost never",
+        fault_rounds.kills,
+    ),
+    "faults": Part(
+        "web, worker and database killed 300 times: nothing acknowledged is lost or done twice",
+        fault_rounds.faults,
+    ),
     "races": Part("32 clients race for the last place of a slot, fifty times", fault_rounds.races),
     "year": Part("a simulated year of 500 jobs ends as an oracle says", fault_rounds.year),
     "tick": Part("a tick over 100,000 jobs and 300,000 checks beside bare SQL", fault_rounds.tick),
