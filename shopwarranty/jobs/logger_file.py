@@ -103,14 +103,21 @@ def read_logger_file(sent: bytes) -> LoggerFile:
     """Raises NotALoggerFile."""
     text = decoded(sent)
     for delimiter in DELIMITERS:
-        rows = [
-            tuple(cell.strip() for cell in row) for row in csv.reader(io.StringIO(text), delimiter=delimiter)
-        ]
+        rows = _table(text, delimiter)
         for number, head in enumerate(rows[:60]):
             columns = columns_of(head)
             if columns is not None:
                 return _found(delimiter, columns, head, rows[number + 1 : number + 1 + AT_MOST])
     raise NotALoggerFile
+
+
+def _table(text: str, delimiter: str) -> list[tuple[str, ...]]:
+    """Nothing where this delimiter makes no table of it: a quotation mark that never ends, for one."""
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)
+    try:
+        return [tuple(cell.strip() for cell in row) for row in reader]
+    except csv.Error:
+        return []
 
 
 def decoded(sent: bytes) -> str:

@@ -70,6 +70,16 @@ def test_what_is_no_loggers_file_is_refused(sent: bytes) -> None:
         read_logger_file(sent)
 
 
+def test_lines_may_end_as_old_machines_ended_them() -> None:
+    assert only("time;temp °C\r2026-11-25 10:00;20,5\r").air == 20.5
+
+
+def test_a_quotation_mark_that_never_ends_is_refused(client: Client, job: Job) -> None:
+    sent = b'Time,Temp (C)\n2026-11-25 10:00,"' + b"x" * 1_100_000
+    answer = look(client, job, sent)
+    assert "No row of it names a time and a temperature" in answer.content.decode()
+
+
 def test_rows_that_cannot_be_read_are_left_out_and_odd_numbers_with_them() -> None:
     text = "time;temp °C;rh %\nnever;1;1\n2026-11-25 10:00;nan;50\n2026-13-40 10:00;20;50\n"
     text += "2026-11-25 10:05;20;140\n"
