@@ -9,8 +9,9 @@ from django.db import migrations, models
 def give_each_its_own(apps, schema_editor):
     """A default is worked out once for all rows that are there."""
     claims = apps.get_model("claims", "Claim")
-    for pk in claims.objects.values_list("pk", flat=True):
-        claims.objects.filter(pk=pk).update(uid=uuid.uuid4())
+    rows = claims.objects.using(schema_editor.connection.alias)
+    for pk in rows.values_list("pk", flat=True):
+        rows.filter(pk=pk).update(uid=uuid.uuid4())
 
 
 class Migration(migrations.Migration):
