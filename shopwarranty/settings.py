@@ -121,6 +121,7 @@ MIDDLEWARE = [
     "shopwarranty.shops.asking.PublicPagesMiddleware",
     "shopwarranty.shops.middleware.ShopMiddleware",
     "axes.middleware.AxesMiddleware",
+    "shopwarranty.shops.again.AgainMiddleware",
 ]
 
 FORM_RENDERER = "shopwarranty.web.forms.Renderer"

@@ -18,6 +18,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import override
 
 from shopwarranty.jobs.models import Job
+from shopwarranty.shops.again import again
 from shopwarranty.shops.history import Actor, record_change
 from shopwarranty.shops.models import Shop
 from shopwarranty.shops.scope import every_shop, shop_scope
@@ -123,7 +124,8 @@ def settle(line: BatchLine, now: datetime) -> None:
         elif Certificate.objects.filter(job=line.job).exists():
             raise CertificateRefusal  # withdrawn meanwhile: a person's to issue anew, at its job
         else:
-            issue(line, prepared(line.job, now), now)
+            ready = prepared(line.job, now)
+            again(lambda: issue(line, ready, now))
     except AlreadyInForce:
         settled(line, State.ALREADY, now, certificate=in_force(line.job))
     except (Blocked, CertificateRefusal, NoHolder, NothingToCertify) as refusal:
