@@ -10,6 +10,7 @@ from shopwarranty.inspections.actions import finish_visit, plan_checks
 from shopwarranty.inspections.models import Check, Visit
 from shopwarranty.jobs.models import Job
 from shopwarranty.outbox.models import Message
+from shopwarranty.shops.again import twice_is_once
 from shopwarranty.shops.history import Actor, StaleState, move_state
 from shopwarranty.warranty.actions import (
     PreparedCertificate,
@@ -82,6 +83,7 @@ def gaps_of(at: Situation) -> tuple[Gap, ...]:
     return tuple(sorted(found, key=lambda gap: ORDER[gap.kind]))
 
 
+@twice_is_once
 def hand_over(
     *,
     job: Job,
@@ -206,6 +208,7 @@ def finish_look(at: Situation, actor: Actor, now: datetime) -> Visit | None:
     return finish_visit(visit=at.visit, actor=actor, now=now)
 
 
+@twice_is_once
 def issue_late(*, job: Job, actor: Actor, now: datetime, code: Callable[[], str] = new_code) -> Certificate:
     """For a job handed over before anybody issued: cover counts from its handover day. Raises Blocked.
 

@@ -3,6 +3,8 @@
 The setting is sent only when it differs from what this connection was told last, so that a request costs a
 round trip or two more, however many statements it makes. A rollback also takes back what was told within it:
 then the connection forgets, and it is told again.
+
+`kept` counts what was written for good (`again.py` asks).
 """
 
 from collections.abc import Callable
@@ -29,6 +31,7 @@ class DatabaseWrapper(base.DatabaseWrapper):
     def __init__(self, *args: Any, **more: Any) -> None:
         super().__init__(*args, **more)
         self.told: str | None = None
+        self.kept = 0
         self.execute_wrappers.append(self.tell_first)
 
     def tell_first(self, execute: Callable[..., Any], sql: Any, params: Any, many: bool, context: Any) -> Any:
@@ -36,7 +39,10 @@ class DatabaseWrapper(base.DatabaseWrapper):
             self.told = None
         elif self.told != (shop := wanted()):
             self.tell(shop)
-        return execute(sql, params, many, context)
+        done = execute(sql, params, many, context)
+        if not self.in_atomic_block and not str(sql).startswith("SELECT"):  # a statement kept by itself
+            self.kept += 1
+        return done
 
     def tell(self, shop: str) -> None:
         """On the connection below Django's, since it is no question of the program's."""
@@ -48,6 +54,11 @@ class DatabaseWrapper(base.DatabaseWrapper):
     def get_new_connection(self, conn_params: Any) -> Any:
         self.told = None
         return super().get_new_connection(conn_params)
+
+    def _commit(self) -> Any:
+        done = super()._commit()  # type: ignore[misc]
+        self.kept += 1
+        return done
 
     def _rollback(self) -> Any:
         self.told = None
