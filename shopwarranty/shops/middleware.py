@@ -9,7 +9,7 @@ from django.shortcuts import redirect
 from django.urls import Resolver404, resolve
 from django.utils import timezone, translation
 
-from . import bay
+from . import bay, security_log
 from .access import ROLES_OF, Refused
 from .models import Member
 from .scope import every_shop, shop_scope
@@ -64,6 +64,7 @@ class ShopMiddleware:
         kwargs.pop("shop", None)
         allowed = getattr(view, ROLES_OF, None)
         if allowed is None or not allowed & request.member.roles:
+            security_log.refused(request.member, request.resolver_match.route)
             raise Refused
 
 

@@ -5,6 +5,7 @@ A path may hold a private token or whatever somebody typed; a traceback may quot
 
 import logging
 import re
+import time
 from typing import Any, Final
 
 MAIL: Final = re.compile(r"[^\s@<>'\"(),;:=\[\]{}]+@[^\s@<>'\"(),;:=\[\]{}]+")
@@ -34,6 +35,15 @@ def pattern_of(request: Any) -> str:
 
 
 class NamesNobody(logging.Formatter):
+    """Times are UTC; a message is one line, whatever somebody put into it, and only a traceback is more."""
+
+    converter = staticmethod(time.gmtime)
+    default_time_format = "%Y-%m-%dT%H:%M:%S"
+    default_msec_format = "%s.%03dZ"
+
+    def formatMessage(self, record: logging.LogRecord) -> str:
+        return super().formatMessage(record).replace("\r", "\\r").replace("\n", "\\n")
+
     def format(self, record: logging.LogRecord) -> str:
         line = super().format(record)
         for pattern, put in ((MAIL, LEFT_OUT), (QUOTED_ROW, rf"\1 {LEFT_OUT}"), (QUERY, f"?{LEFT_OUT}")):

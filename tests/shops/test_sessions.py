@@ -125,6 +125,35 @@ def test_a_member_without_a_sign_in_of_their_own_still_works_in_the_bay(ours: Sh
     assert answer["Location"] == "/s/kiln/bay/"
 
 
+def test_a_password_may_be_long_is_taken_exactly_as_typed_and_never_has_to_change(owner: User) -> None:
+    """OWASP ASVS 5.0, 6.2.5 and 6.2.8 to 6.2.10: 64 characters and more, neither cut nor trimmed."""
+    here, typed = signed_in(owner), "  Ünïcode and blanks count, " + "x" * 50 + "  "
+    form = {"old_password": OLD, "new_password1": typed, "new_password2": typed}
+    assert here.post(reverse("account", args=["kiln"]), form).status_code == 302
+    User.objects.filter(pk=owner.pk).update(last_login=timezone.now() - timedelta(days=4000))
+    assert is_in(signed_in(owner, typed))
+    for near in (typed.strip(), typed[:-1], typed.lower()):
+        said = Client().post(reverse("sign-in"), {"username": owner.email, "password": near})
+        assert said.status_code == 200
+
+
+@pytest.mark.parametrize("guess", ["1234567890", "qwertyuiop", "Password123", "owner of kiln", "short one"])
+def test_a_password_that_many_have_or_that_says_ones_name_is_refused(owner: User, guess: str) -> None:
+    """The first three stand in published lists of the commonest ones."""
+    here = signed_in(owner)
+    form = {"old_password": OLD, "new_password1": guess, "new_password2": guess}
+    assert here.post(reverse("account", args=["kiln"]), form).status_code == 200
+    owner.refresh_from_db()
+    assert owner.check_password(OLD)
+
+
+def test_a_new_password_needs_the_present_one(owner: User) -> None:
+    form = {"old_password": "not it", "new_password1": NEW, "new_password2": NEW}
+    signed_in(owner).post(reverse("account", args=["kiln"]), form)
+    owner.refresh_from_db()
+    assert owner.check_password(OLD)
+
+
 def test_a_session_ends_after_a_fortnight(owner: User, settings: Any) -> None:
     client = signed_in(owner)
     left = client.session.get_expiry_date() - timezone.now()

@@ -5,6 +5,7 @@ Read from the handler that the settings install, at the level they set.
 
 import io
 import logging
+import re
 from collections.abc import Iterator
 from typing import Any
 
@@ -87,6 +88,33 @@ def test_wrong_passwords_are_logged_without_the_name_that_was_tried(
     assert [Client().post(reverse("sign-in"), form).status_code for _ in range(8)][-1] == 429
     assert "AXES" in logged.getvalue()
     assert holds_nobody(logged.getvalue()), logged.getvalue()
+
+
+def test_who_comes_in_who_is_refused_and_who_leaves_is_logged_by_number_in_one_line_of_utc(
+    ours: ShopPeople, logged: io.StringIO, settings: Any
+) -> None:
+    settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
+    user = ours.desk.user
+    user.set_password(ASKED)
+    user.save()
+    client = Client()
+    client.post(reverse("sign-in"), {"username": user.email, "password": "wrong"})
+    client.post(reverse("sign-in"), {"username": user.email, "password": ASKED})
+    client.get(reverse("shop-settings", args=["kiln"]))
+    client.post(reverse("sign-out"))
+    lines = [line for line in logged.getvalue().splitlines() if "shopwarranty.security" in line]
+    assert [line.split("shopwarranty.security: ")[1] for line in lines] == [
+        "sign-in refused",
+        f"signed in: user {user.pk}",
+        f"refused: member {ours.desk.pk} at /s/<slug:shop>/settings/",
+        f"signed out: user {user.pk}",
+    ]
+    assert all(re.match(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d\.\d{3}Z ", line) for line in lines)
+
+
+def test_a_message_cannot_begin_a_line_of_its_own(logged: io.StringIO) -> None:
+    logging.getLogger("django.request").warning("Not Found: %s", "/x\n2026-01-01 signed in: user 1\r")
+    assert logged.getvalue().count("\n") == 1
 
 
 def test_a_mail_that_cannot_be_sent_and_a_step_that_fails_name_nobody(
