@@ -15,6 +15,8 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 
 from shopwarranty.shops import stored_bytes
 from shopwarranty.shops.access import IN_THE_BAY, actor_of, allow
+from shopwarranty.shops.kept_pages import kept_on_phone
+from shopwarranty.shops.sent_once import error_words, wants_json
 from shopwarranty.web.notices import tell
 
 from . import photos
@@ -52,6 +54,7 @@ def photo_file(request: Any, pk: int, size: str) -> HttpResponse:
 
 @require_http_methods(["GET", "POST"])
 @allow(IN_THE_BAY)
+@kept_on_phone()
 def job_photos(request: Any, pk: int) -> HttpResponse:
     """All photos of a job by panel, and the place to send more, several at once."""
     job = get_object_or_404(Job.objects.select_related("vehicle", "shop"), pk=pk)
@@ -59,6 +62,8 @@ def job_photos(request: Any, pk: int) -> HttpResponse:
     form = SendForm(request.POST if request.method == "POST" else None)
     if request.method == "POST" and form.is_valid():
         return receive(request, spots, form)
+    if request.method == "POST" and wants_json(request):
+        return JsonResponse({"kept": 0, "refused": error_words(form)}, status=422)
     rows = Photo.objects.filter(job=job, set_aside_at__isnull=True).select_related("added_by")
     page = Paginator(rows, A_PAGE).get_page(request.GET.get("page"))
     context = {
@@ -80,6 +85,8 @@ def receive(request: Any, spots: Spots, form: SendForm) -> HttpResponse:
     subject = spots.subject(request.POST.get("panel", ""))
     if subject is None:
         raise Http404
+    if is_anothers(request):
+        return JsonResponse({"other_member": True}, status=409)
     kept, refused = 0, []
     for file in request.FILES.getlist("photos"):
         try:
@@ -95,7 +102,7 @@ def receive(request: Any, spots: Spots, form: SendForm) -> HttpResponse:
             kept += 1
         except PhotoRefused as error:
             refused.append(photos.refusal_words(error, file.name))
-    if request.headers.get("Accept") == "application/json":
+    if wants_json(request):
         return JsonResponse({"kept": kept, "refused": refused}, status=200 if kept else 422)
     say_what_came(request, kept, refused)
     here = reverse("job-photos", args=[request.shop.slug, spots.job.pk])
@@ -107,6 +114,12 @@ def read_sent(file: Any) -> bytes:
     if file.size > settings.MAX_UPLOAD_BYTES:
         raise PhotoRefused("too_many_bytes")
     return bytes(file.read())
+
+
+def is_anothers(request: Any) -> bool:
+    """Kept on a device by one member while another is signed in there by now: it stays there."""
+    said = request.POST.get("entry_member", "")
+    return bool(said.isdecimal() and int(said) != request.member.pk)
 
 
 def sent_uid(request: Any) -> uuid.UUID | None:

@@ -16,10 +16,12 @@ from .own_kinds import add_defect_kind, count_as_failure, retire_defect_kind
 from .remedies import How, record_remedy
 from .sightings import add_photo, fails_again, see_defect, take_back_sightings
 from .spots import answer_spot, draw_spots, forgo_spots, keep_panel_look
+from .undoing import PlaceStood, panel_stands, undo_press
 
 __all__ = [
     "How",
     "PlaceSaid",
+    "PlaceStood",
     "SightSaid",
     "add_defect_kind",
     "add_photo",
@@ -34,12 +36,14 @@ __all__ = [
     "judge_cause",
     "keep_panel_look",
     "note_not_ours",
+    "panel_stands",
     "record_remedy",
     "retire_defect_kind",
     "save_panel",
     "say_place",
     "see_defect",
     "take_back_sightings",
+    "undo_press",
     "verify",
     "with_lines_kept",
 ]

@@ -28,6 +28,7 @@ from shopwarranty.web.notices import tell
 
 from .. import actions
 from ..actions.refusals import DefectRefusal
+from ..last_press import LastPress, recall, remember
 from ..look_forms import IN_WORDS, rulers
 from ..models import Defect
 from ..panel_page import PanelPage
@@ -94,6 +95,7 @@ def save(request: Any, visit: Visit, page: PanelPage) -> bool:
     """False when the act was refused; the reason is told and what was typed stays on the page."""
     sweep = request.POST.get("act") == "sweep"
     work = PanelWork.objects.get(pk=page.stop.work_id)
+    before = actions.panel_stands(visit=visit, panel_work=work)
     try:
         swept = actions.save_panel(
             visit=visit,
@@ -110,8 +112,8 @@ def save(request: Any, visit: Visit, page: PanelPage) -> bool:
         return False
     keep_photos(request, visit, page)
     keep_look(request, visit, work, page, swept)
-    if sweep:
-        say_swept(request, visit, page.stop, swept)
+    press = LastPress(before, actions.panel_stands(visit=visit, panel_work=work))
+    say_kept(request, visit, page.stop, press, swept if sweep else None)
     return True
 
 
@@ -144,14 +146,23 @@ def opened_of(request: Any) -> datetime | None:
     return moment if moment.tzinfo else None
 
 
-def say_swept(request: Any, visit: Visit, stop: Stop, swept: int) -> None:
-    words = ngettext(
-        "%(panel)s: one more place looked at and clean.",
-        "%(panel)s: %(n)d more places looked at and clean.",
-        swept,
-    )
-    undo = reverse("sweep-undo", args=[request.shop.slug, visit.pk, stop.work_id])
-    tell(request, words % {"panel": stop.name, "n": swept}, undo_url=undo)
+def say_kept(request: Any, visit: Visit, stop: Stop, press: LastPress, swept: int | None) -> None:
+    """What the press wrote down, with the way back; nothing where it leads back to the same page for more."""
+    changed = sum(press.before.get(place) != one for place, one in press.after.items())
+    if swept is None and (not changed or request.POST.get("act", "").startswith("more-")):
+        return
+    words = ngettext("%(panel)s: one place written down.", "%(panel)s: %(n)d places written down.", changed)
+    if swept is not None:
+        words = ngettext(
+            "%(panel)s: one more place looked at and clean.",
+            "%(panel)s: %(n)d more places looked at and clean.",
+            swept,
+        )
+    undo = reverse("sweep-undo", args=[request.shop.slug, visit.pk, stop.work_id]) if changed else ""
+    if changed:
+        remember(request.session, visit.pk, stop.work_id, press)
+    count = changed if swept is None else swept
+    tell(request, words % {"panel": stop.name, "n": count}, undo_url=undo)
 
 
 def keep_photos(request: Any, visit: Visit, page: PanelPage) -> None:
@@ -199,15 +210,32 @@ def onward(request: Any, visit: Visit, walk: Walk, stop: Stop) -> HttpResponse:
 @require_POST
 @allow(IN_THE_BAY)
 def sweep_undo(request: Any, pk: int, panel: int) -> HttpResponse:
+    """The last press on this panel; where it is not known any more, what was swept there."""
     visit = visit_or_404(pk)
     work = get_object_or_404(PanelWork.objects.filter(job=visit.job), pk=panel)
     try:
-        inspections.take_back_sweep(visit=visit, panel_work=work)
-    except CheckRefusal as refusal:
+        taken_back = take_back(request, visit, work)
+    except (CheckRefusal, DefectRefusal) as refusal:
         tell(request, refusal_words(refusal), level=messages.ERROR)
     else:
-        tell(request, _("Taken back: those places are not looked at again."))
+        done = _("Taken back: this panel says what it said before.")
+        nothing = _("Nothing was taken back: something else was said there meanwhile.")
+        tell(request, done if taken_back else nothing)
     return redirect("check-panel", request.shop.slug, pk, panel)
+
+
+def take_back(request: Any, visit: Visit, work: PanelWork) -> int:
+    press = recall(request.session, visit.pk, work.pk)
+    if press is None:
+        return inspections.take_back_sweep(visit=visit, panel_work=work)
+    return actions.undo_press(
+        visit=visit,
+        panel_work=work,
+        before=press.before,
+        after=press.after,
+        actor=actor_of(request),
+        now=request.now,
+    )
 
 
 @require_http_methods(["GET", "POST"])

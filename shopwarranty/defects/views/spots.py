@@ -1,6 +1,7 @@
 """Two places drawn at random, looked at again before the visit is finished."""
 
 from typing import Any
+from uuid import uuid5
 
 from django.contrib import messages
 from django.http import HttpResponse
@@ -16,6 +17,8 @@ from shopwarranty.jobs.models import Photo
 from shopwarranty.jobs.photo_views import read_sent
 from shopwarranty.jobs.shop_catalogue import ShopCatalogue
 from shopwarranty.shops.access import IN_THE_BAY, actor_of, allow
+from shopwarranty.shops.kept_pages import kept_on_phone
+from shopwarranty.shops.sent_once import refuse, sent_once, uid_of
 from shopwarranty.web.notices import tell
 
 from .. import actions
@@ -30,6 +33,8 @@ ANSWERS = ("clean", "wrong")
 
 @require_http_methods(["GET", "POST"])
 @allow(IN_THE_BAY)
+@sent_once(apart=True)
+@kept_on_phone()
 def spots(request: Any, pk: int) -> HttpResponse:
     visit = visit_or_404(pk)
     waiting = actions.draw_spots(visit=visit, now=request.now)
@@ -43,6 +48,7 @@ def spots(request: Any, pk: int) -> HttpResponse:
     needs_photo = rules_of(request.shop).spot_photo
     if request.method == "POST" and not missing and keep(request, waiting, said, needs_photo):
         return onward(request, visit, waiting, said)
+    refuse(request, *([_("Press what you see.")] if missing else []))
     where = Where(ShopCatalogue(request.shop), visit.job.vehicle.body_style)
     rows = [(spot, where.both(spot.place), said[spot.pk]) for spot in waiting]
     context = {
@@ -59,8 +65,7 @@ def keep(request: Any, waiting: tuple[SpotProof, ...], said: dict[int, str], nee
     """False when nothing was kept; the reason is told."""
     taken = {spot.pk: photo_of(request, spot) for spot in waiting}
     if needs_photo and not all(taken.values()):
-        tell(request, _("Each of these places needs a photo. Take them once more."), level=messages.ERROR)
-        return False
+        return refused(request, _("Each of these places needs a photo. Take them once more."))
     try:
         for spot in waiting:
             actions.answer_spot(
@@ -71,9 +76,14 @@ def keep(request: Any, waiting: tuple[SpotProof, ...], said: dict[int, str], nee
                 now=request.now,
             )
     except (CheckRefusal, DefectRefusal) as refusal:
-        tell(request, refusal_words(refusal), level=messages.ERROR)
-        return False
+        return refused(request, refusal_words(refusal))
     return True
+
+
+def refused(request: Any, words: str) -> bool:
+    tell(request, words, level=messages.ERROR)
+    refuse(request, words)
+    return False
 
 
 def photo_of(request: Any, spot: SpotProof) -> Photo | None:
@@ -81,10 +91,15 @@ def photo_of(request: Any, spot: SpotProof) -> Photo | None:
     file = request.FILES.get(f"photo-{spot.pk}")
     if file is None:
         return None
-    subject = photos.Subject.of_place(spot.place)
+    subject, sent = photos.Subject.of_place(spot.place), uid_of(request)
     try:
         return photos.add_photo(
-            sent=read_sent(file), subject=subject, stage="check", actor=actor_of(request), now=request.now
+            sent=read_sent(file),
+            subject=subject,
+            stage="check",
+            actor=actor_of(request),
+            now=request.now,
+            uid=uuid5(sent, f"spot {spot.pk}") if sent else None,
         )
     except PhotoRefused as refused:
         tell(request, photos.refusal_words(refused, file.name), level=messages.ERROR)

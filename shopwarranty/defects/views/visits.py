@@ -17,6 +17,7 @@ from shopwarranty.jobs.shop_catalogue import ShopCatalogue
 from shopwarranty.shops import stored_bytes
 from shopwarranty.shops.access import ANYONE, IN_THE_BAY, actor_of, allow
 from shopwarranty.shops.kept_pages import kept_on_phone
+from shopwarranty.shops.sent_once import refuse, sent_once
 from shopwarranty.web.nav import address
 from shopwarranty.web.notices import tell
 
@@ -146,11 +147,13 @@ def context_of(row: Visit, walk: Any, catalogue: ShopCatalogue, form: EndForm) -
 
 @require_POST
 @allow(IN_THE_BAY)
+@sent_once()
 def finish(request: Any, pk: int) -> HttpResponse:
     row, form = visit_or_404(pk), EndForm(request.POST)
     if row.state != Visit.State.OPEN and request.member.device:
         return redirect("visit", request.shop.slug, pk)  # that page names who stood beside it
     if not form.is_valid():
+        refuse(request, form=form)
         catalogue = ShopCatalogue(request.shop)
         return render(request, page_of(row), context_of(row, load_walk(row, catalogue), catalogue, form))
     note, signed = form.cleaned_data["note"], form.cleaned_data["signed_name"]

@@ -8,6 +8,8 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST
 
 from shopwarranty.shops.access import ANYONE, IN_THE_BAY, actor_of, allow
+from shopwarranty.shops.kept_pages import asked_to_keep, kept_on_phone
+from shopwarranty.shops.sent_once import refuse, sent_once
 from shopwarranty.trade.words import LAYING_EVENTS, REMOVED_PARTS, words_for
 from shopwarranty.web.notices import tell
 from shopwarranty.web.trade_names import first_upper
@@ -176,6 +178,8 @@ def save_work(request: Any, row: PanelWork, form: TechniqueForm, members: Member
 
 @require_http_methods(["GET", "POST"])
 @allow(ANYONE)
+@sent_once()
+@kept_on_phone(has_names=True)
 def panel_intake(request: Any, pk: int) -> HttpResponse:
     """How the panel came; corrected with a reason once the vehicle is handed over."""
     row = the_panel(pk)
@@ -183,6 +187,9 @@ def panel_intake(request: Any, pk: int) -> HttpResponse:
     intake = record.panel(pk).intake
     names = ("substrate", "painted_on", "marks", "acknowledged_by")
     initial = {name: getattr(intake, name) for name in names} if intake else {}
+    nameless = asked_to_keep(request)
+    if nameless:
+        initial.pop("acknowledged_by", None)
     corrects = record.state != "open" and row.finished_at is not None
     form = IntakeForm(request.POST or None, initial=initial, corrects=corrects)
     if form.is_valid():
@@ -191,8 +198,9 @@ def panel_intake(request: Any, pk: int) -> HttpResponse:
         actions.record_intake(panel_work=row, **values, reason=why, actor=actor_of(request), now=request.now)
         tell(request, _("Kept."))
         return redirect("panel", request.shop.slug, pk)
+    refuse(request, form=form)
     photos = Photo.objects.filter(panel_work=row, stage=Photo.Stage.INTAKE, set_aside_at__isnull=True)
-    return page(request, record, pk, "panel_intake", form=form, photos=photos.count())
+    return page(request, record, pk, "panel_intake", form=form, photos=photos.count(), nameless=nameless)
 
 
 @require_http_methods(["GET", "POST"])

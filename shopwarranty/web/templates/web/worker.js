@@ -21,7 +21,12 @@ const keep = async (address, answer) => {
   headers.set("X-Kept-At", String(at));
   await (await caches.open(PAGES)).put(address, new Response(await answer.blob(), { headers }));
 };
-const kept = async (address) => (await caches.open(PAGES)).match(address, { ignoreVary: true });
+const kept = async (address) => {
+  const store = await caches.open(PAGES), there = await store.match(address, { ignoreVary: true });
+  // of a job's photos one page is kept, whatever panel it was asked for
+  if (there || !new URL(address).pathname.endsWith("/photos/")) return there;
+  return store.match(address, { ignoreVary: true, ignoreSearch: true });
+};
 const forget = () => caches.delete(PAGES);
 const bare = (address) => address.split("#")[0];
 

@@ -11,12 +11,11 @@
 
   const own = async () => (await sealed.all()).filter((entry) => entry.member === member);
   const path = (address) => new URL(address, location.href).pathname;
-  const token = () => (document.cookie.match(/(?:^|; )csrftoken=([^;]+)/) || [])[1] || "";
 
   // ---- sending
-  const body = async (entry, said) => {
+  const body = async (entry, said, apart) => {
     const form = new FormData();
-    for (const [name, text] of said.fields) form.append(name, text);
+    for (const [name, text] of [...said.fields, ...apart]) form.append(name, text);
     for (const { field, file } of await sealed.filesOf(entry)) form.append(field, file, file.name);
     form.set("entry_uid", entry.uid);
     form.set("entry_member", member);
@@ -24,12 +23,13 @@
     form.set("entry_open", String(Math.max(0, entry.open)));
     return form;
   };
-  const send = async (entry, quiet) => {
+  // `apart`: fields of a form just pressed that are not kept here (data-not-kept), such as names
+  const send = async (entry, quiet, apart = []) => {
     const said = await sealed.read(entry), stop = new AbortController();
     const limit = setTimeout(() => stop.abort(), entry.files?.length ? WITH_FILES : FAST);
     try {
-      const headers = { Accept: "application/json", "X-CSRFToken": token(), ...(quiet ? { "X-Quiet": "1" } : {}) };
-      const answer = await fetch(entry.address, { method: "POST", body: await body(entry, said), headers, signal: stop.signal });
+      const headers = { Accept: "application/json", "X-CSRFToken": sealed.token(), ...(quiet ? { "X-Quiet": "1" } : {}) };
+      const answer = await fetch(entry.address, { method: "POST", body: await body(entry, said, apart), headers, signal: stop.signal });
       const json = (answer.headers.get("Content-Type") || "").startsWith("application/json") ? await answer.json() : null;
       return { ...read(answer, json), said };
     } catch {
@@ -46,8 +46,9 @@
     return { state: "refused", words: [dataset.gone], fresh: {} };
   };
 
-  const flush = (mine) => (navigator.locks ? navigator.locks.request("shopwarranty-entries", () => run(mine)) : run(mine));
-  const run = async (mine) => {
+  const alone = (act) => (navigator.locks ? navigator.locks.request("shopwarranty-entries", act) : act());
+  const flush = (mine, apart) => alone(() => run(mine, apart));
+  const run = async (mine, apart) => {
     const held = new Set();
     let outcome = { state: "away" }, kept = 0;
     problem = "";
@@ -56,7 +57,7 @@
       if (!navigator.onLine) { problem = "away"; break; }
       Object.assign(entry, { tries: entry.tries + 1, retry: false });
       await sealed.put(entry, await sealed.read(entry));
-      const answer = await send(entry, entry.uid !== mine);
+      const answer = await send(entry, entry.uid !== mine, entry.uid === mine ? apart : []);
       if (entry.uid === mine) outcome = answer;
       if (answer.state === "kept") {
         await sealed.remove(entry.n);
@@ -88,9 +89,10 @@
   const contents = (form, submitter) => {
     const data = [...new FormData(form)].filter(([name]) => name !== "csrfmiddlewaretoken");
     if (submitter?.name) data.push([submitter.name, submitter.value]);
-    const fields = data.filter(([, value]) => typeof value === "string");
+    const texts = data.filter(([, value]) => typeof value === "string"), notKept = (form.dataset.notKept || "").split(" ");
+    const fields = texts.filter(([name]) => !notKept.includes(name)), apart = texts.filter(([name, text]) => text && notKept.includes(name));
     const files = data.filter(([, value]) => typeof value !== "string" && value.size).map(([field, file]) => ({ field, file }));
-    return { fields, files };
+    return { fields, files, apart };
   };
   // The entry that this form was filled from is replaced, unless the server may have it already.
   const before = async (form) => {
@@ -99,7 +101,7 @@
     return found && (found.state !== "waiting" || !found.tries) ? found : null;
   };
   const store = async (form, submitter, state) => {
-    const { fields, files } = contents(form, submitter), old = await before(form);
+    const { fields, files, apart } = contents(form, submitter), old = await before(form);
     if (old) {
       const again = new Set(files.map(({ field }) => field));
       files.push(...(await sealed.filesOf(old)).filter(({ field }) => !again.has(field)));
@@ -107,7 +109,7 @@
     const entry = { uid: crypto.randomUUID(), state, tries: 0, at: Date.now(), open: Date.now() - performance.timeOrigin,
       address: path(form.action), group: form.dataset.group, ...(old ? { n: old.n } : {}) };
     const page = form.dataset.page || location.pathname + location.search;
-    const said = { title: form.dataset.draft, page, then: form.dataset.then || "", fields };
+    const said = { title: form.dataset.draft, page, then: form.dataset.then || "", fields, without: apart.length > 0 };
     const row = await sealed.put(entry, said, files);
     form.dataset.entry = row.n;
     navigator.storage?.persist?.();
@@ -124,25 +126,59 @@
   };
   const go = (address) => {
     const to = new URL(address, location.href), same = to.pathname + to.search === location.pathname + location.search;
-    location.assign(to);
-    if (same) location.reload();
+    if (!same) return location.assign(to);
+    history.replaceState(null, "", to);
+    location.reload();
   };
   const press = async (form, submitter) => {
     let entry = null;
+    const { apart } = contents(form, submitter);
     try { entry = await store(form, submitter, "waiting"); } catch { return plainly(form, submitter); }
-    const answer = await flush(entry.uid);
+    const answer = await flush(entry.uid, apart);
     touched = false;
     if (answer.state === "kept") return go(answer.next || form.dataset.then || location.href);
     if (answer.state === "refused" && navigator.onLine) return plainly(form, submitter, entry.uid);
     return go(form.dataset.then || location.href);
   };
+  // What ends a row of entries (data-last: how their groups begin) is sent once the server has all of them. Until then
+  // it stays on its page, and is not kept beyond what was typed: somebody signs it, and looks again.
+  const pressLast = async (form, submitter) => {
+    let entry = null;
+    const { apart } = contents(form, submitter);
+    try { entry = await store(form, submitter, "typed"); } catch { return plainly(form, submitter); }
+    await flush();
+    const before = (await own()).filter((one) => one.n !== entry.n && one.group.startsWith(form.dataset.last));
+    const may = !before.length && navigator.onLine;
+    const answer = may ? await alone(() => send(entry, false, apart)) : { state: "away" };
+    if (answer.state === "kept") {
+      await sealed.remove(entry.n);
+      return go(answer.next || location.href);
+    }
+    if (answer.state === "refused") return plainly(form, submitter, entry.uid);
+    if (may) problem = answer.state;
+    await show();
+    if (problem === "signedOut") return later(dataset.signedOut);
+    end?.scrollIntoView({ block: "center" });
+    return later(before.length && problem !== "away" && navigator.onLine ? end?.dataset.before : end?.dataset.away);
+  };
+  const end = document.getElementById("end-later");
+  const later = (words) => {
+    if (!end) return;
+    end.textContent = words;
+    end.hidden = !words;
+  };
+  const fromPhone = performance.getEntriesByType("navigation")[0]?.serverTiming?.some((one) => one.name === "kept");
+  if (end && (fromPhone || !navigator.onLine)) later(end.dataset.away);
+  addEventListener("offline", () => later(end?.dataset.away));
+  addEventListener("online", () => later(""));
 
   document.addEventListener("submit", (event) => {
     const form = event.target;
     if (event.defaultPrevented || !form.hasAttribute("data-draft")) return;
     event.preventDefault();
     const { submitter } = event;
-    inTurn(() => press(form, submitter).finally(() => { delete form.dataset.sent; }));
+    const act = form.hasAttribute("data-last") ? pressLast : press;
+    inTurn(() => act(form, submitter).finally(() => { delete form.dataset.sent; }));
   });
   document.addEventListener("change", (event) => {
     const form = event.target.form;
@@ -186,14 +222,15 @@
     const fold = document.getElementById("unsent-fold");
     fold.hidden = !mine.length;
     fold.open = fold.open || mine.some((entry) => entry.state === "refused");
-    box.hidden = !everything.length;
+    sealed.tell("entries", everything.length);
   };
   const row = async (entry) => {
     const said = await sealed.read(entry), item = template.content.firstElementChild.cloneNode(true);
     const part = (name) => item.querySelector(`[data-${name}]`);
     const time = new Date(entry.at).toLocaleTimeString(document.documentElement.lang, { hour: "numeric", minute: "2-digit" });
     part("title").textContent = `${said.title}, ${time}`;
-    part("state").textContent = entry.state === "refused" ? (said.words || []).join(" ") : dataset[entry.state];
+    const words = entry.state === "refused" ? said.words || [] : [dataset[entry.state]];
+    part("state").textContent = [...words, ...(said.without ? [dataset.without] : [])].join(" ");
     part("open").href = said.page;
     item.classList.toggle("is-refused", entry.state === "refused");
     part("again").hidden = entry.state !== "refused" || !Object.keys(said.fresh || {}).length;

@@ -1,49 +1,68 @@
-// What is typed in the bay lies in this browser's own store until the server has said that it keeps it. It is sealed
-// with a key that only pages of its member carry: whoever else signs in here sees how many there are, and no more.
+// What is typed or photographed in the bay lies in this browser's own store until the server has said that it keeps it.
+// It is sealed with a key that only pages of its member carry: whoever else signs in here sees how many there are, and
+// no more.
 const sealed = (() => {
   const box = document.getElementById("unsent");
   if (!box || !isSecureContext || !window.indexedDB || !crypto.subtle) return null;
   const { member, initials, seal } = box.dataset;
   const key = crypto.subtle.importKey("raw", Uint8Array.from(seal.match(/../g), (two) => parseInt(two, 16)), "AES-GCM", false, ["encrypt", "decrypt"]);
 
-  const opened = new Promise((ready, failed) => {
-    const ask = indexedDB.open("shopwarranty-entries", 1);
-    ask.onupgradeneeded = () => ask.result.createObjectStore("entries", { keyPath: "n", autoIncrement: true });
-    ask.onsuccess = () => ready(ask.result);
-    ask.onerror = () => failed(ask.error);
-  });
-  // "strict": written through to the disk before it counts, since the battery may go next.
-  const within = async (mode, act) => {
-    const work = (await opened).transaction("entries", mode, { durability: "strict" });
-    return new Promise((ready, failed) => {
-      const ask = act(work.objectStore("entries"));
-      work.oncomplete = () => ready(ask.result);
-      work.onerror = work.onabort = () => failed(work.error);
+  // `within("readwrite", ["rows"], (rows) => rows.put(...))`: one transaction, and what its act found.
+  const base = (name, version, upgrade) => {
+    const opened = new Promise((ready, failed) => {
+      const ask = indexedDB.open(name, version);
+      ask.onupgradeneeded = ({ oldVersion }) => upgrade(ask.result, oldVersion);
+      ask.onsuccess = () => { ask.result.onversionchange = () => ask.result.close(); ready(ask.result); };
+      ask.onerror = () => failed(ask.error);
+      ask.onblocked = () => failed(new Error("an older page holds the store"));
     });
+    opened.catch(() => {});
+    // "strict": written through to the disk before it counts, since the battery may go next.
+    return async (mode, stores, act) => {
+      const work = (await opened).transaction(stores, mode, { durability: "strict" });
+      return new Promise((ready, failed) => {
+        const ask = act(...stores.map((store) => work.objectStore(store)));
+        work.oncomplete = () => ready(ask.result);
+        work.onerror = work.onabort = () => failed(work.error);
+      });
+    };
   };
+  const entries = base("shopwarranty-entries", 1, (made) => made.createObjectStore("entries", { keyPath: "n", autoIncrement: true }));
+  const within = (mode, act) => entries(mode, ["entries"], act);
 
   const lock = async (bytes) => {
     const iv = crypto.getRandomValues(new Uint8Array(12));
     return { iv, bytes: await crypto.subtle.encrypt({ name: "AES-GCM", iv }, await key, bytes) };
   };
   const unlock = async ({ iv, bytes }) => crypto.subtle.decrypt({ name: "AES-GCM", iv }, await key, bytes);
+  const lockText = (said) => lock(new TextEncoder().encode(JSON.stringify(said)));
+  const unlockText = async (locked) => JSON.parse(new TextDecoder().decode(await unlock(locked)));
 
   // `said`: {title, page, then, fields, words, fresh}; `files`: [{field, file}]
   const put = async (entry, said, files) => {
-    const row = { ...entry, member, initials, said: await lock(new TextEncoder().encode(JSON.stringify(said))) };
+    const row = { ...entry, member, initials, said: await lockText(said) };
     if (files) {
       row.files = [];
       for (const { field, file } of files) {
-        row.files.push({ field, name: file.name, type: file.type, sealed: await lock(await file.arrayBuffer()) });
+        const named = await lockText({ name: file.name, type: file.type });
+        row.files.push({ field, named, sealed: await lock(await file.arrayBuffer()) });
       }
     }
     row.n = await within("readwrite", (store) => store.put(row));
     return row;
   };
-  const read = async (entry) => JSON.parse(new TextDecoder().decode(await unlock(entry.said)));
-  const filesOf = async (entry) => Promise.all((entry.files || []).map(async ({ field, name, type, sealed: bytes }) => (
-    { field, file: new File([await unlock(bytes)], name, { type }) })));
+  const read = (entry) => unlockText(entry.said);
+  const fileOf = async ({ field, named, sealed: bytes, ...before }) => {
+    const { name, type } = named ? await unlockText(named) : before;  // an older version left the name open
+    return { field, file: new File([await unlock(bytes)], name, { type }) };
+  };
+  const filesOf = (entry) => Promise.all((entry.files || []).map(fileOf));
   const all = () => within("readonly", (store) => store.getAll());
   const remove = (n) => within("readwrite", (store) => store.delete(n));
-  return { box, member, put, read, filesOf, all, remove };
+
+  const token = () => (document.cookie.match(/(?:^|; )(?:__Host-)?csrftoken=([^;]+)/) || [])[1] || "";
+  // The box is there while one of those who fill it has something to say.
+  const told = new Set();
+  const tell = (who, says) => { told[says ? "add" : "delete"](who); box.hidden = !told.size; };
+  return { box, member, initials, base, lock, unlock, lockText, unlockText, put, read, filesOf, all, remove, token, tell };
 })();
