@@ -149,7 +149,14 @@ KINDS: tuple[DefectKind, ...] = (
         ("paint", "contaminated", "conditions", "film_or_lot"),
     ),
     DefectKind("cracking", "cracking", _WIDE, _ANYWHERE, ("film_age", "weather")),
-    DefectKind("misalignment", "cut short or off centre", _LONG, _ANYWHERE, ("layout",)),
+    DefectKind(
+        "misalignment",
+        "cut short or off centre",
+        _LONG,
+        _ANYWHERE,
+        ("layout",),
+        name_us="cut short or off center",
+    ),
     DefectKind(
         "covered-feature",
         "film over a sensor, lamp or camera that must stay clear",

@@ -11,7 +11,7 @@ from shopwarranty.trade import catalogue
 from shopwarranty.trade import vin as trade_vin
 from shopwarranty.web.fields import DayField
 from shopwarranty.web.seen import AsSeen
-from shopwarranty.web.trade_names import first_upper, trade_name
+from shopwarranty.web.trade_names import first_upper, is_american, trade_name
 
 from ..models import Holding, Party, Plate, Vehicle
 from ..plates import searched_form
@@ -148,6 +148,8 @@ class VehicleForm(VinFields):
     def __init__(self, *args: Any, shop: Any, **more: Any) -> None:
         super().__init__(*args, **more)
         self.fields["body_style"].choices = body_choices(shop)  # type: ignore[attr-defined]
+        if is_american(shop):
+            self.fields["colour"].label = _("Color")
 
     def values(self) -> dict[str, Any]:
         return {name: self.cleaned_data[name] for name in self.VALUES}
