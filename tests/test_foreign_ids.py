@@ -19,7 +19,7 @@ from shopwarranty.jobs.models import Job
 from shopwarranty.shops.models import Shop
 from shopwarranty.shops.scope import shop_scope
 from tests.addresses import OF_SHOP, Page, address
-from tests.conftest import World
+from tests.conftest import ShopPeople, World
 from tests.every_row import Rows, rows_of
 from tests.forms_in_page import Field, Form, forms_in
 from tests.kept_apart import beyond_every_id, count_on_from, names_of, writes_naming
@@ -41,10 +41,15 @@ class Stage:
     """Our owner's sign-in, our rows, and the number under which every row of theirs stands."""
 
     client: Client
-    shop: Shop
+    people: ShopPeople
     rows: Rows
     foreign: int
     theirs: frozenset[str]
+
+    @property
+    def shop(self) -> Shop:
+        found: Shop = self.people.shop
+        return found
 
     def url(self, page: Page) -> str:
         return address(page, "kiln", self.rows)
@@ -62,7 +67,7 @@ def stage(world: World, plain_pdf: None) -> Iterator[Stage]:
     client = world.ours.client(world.ours.owner)
     client.raise_request_exception = False
     logging.disable(logging.CRITICAL)
-    yield Stage(client, world.ours.shop, rows, first + 1, names_of(world.theirs.shop))
+    yield Stage(client, world.ours, rows, first + 1, names_of(world.theirs.shop))
     logging.disable(logging.NOTSET)
 
 

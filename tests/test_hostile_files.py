@@ -33,7 +33,7 @@ from tests.hostile import NASTY
 from tests.rules import broken
 from tests.warranty.conftest import plain_pdf as plain_pdf
 
-CELLS = int(os.environ.get("FUZZ_CELLS", "300"))
+CELLS = int(os.environ.get("FUZZ_CELLS", "200"))
 SEED = int(os.environ.get("FUZZ_SEED", "1"))
 RULES_EVERY = 25
 COLUMNS = (*JOB_COLUMNS, *FINDING_COLUMNS)

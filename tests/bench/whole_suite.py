@@ -51,14 +51,17 @@ FORMS_A_STATE = 1000
 
 
 def fuzzed() -> tuple[Round, ...]:
-    """Each round sends 1,000 forms to pages of an open job and 1,000 to those of one handed over."""
+    """Each round sends 1,000 forms to pages of an open job, 1,000 to those of one handed over, 250 to pages
+    for strangers, and spoils 1,000 cells of an import, of a file of lives and of a logger's file."""
     return tuple(Round(f"2,000 forms, {number}", _fuzz(number)) for number in range(1, FUZZ_ROUNDS + 1))
 
 
 def _fuzz(number: int) -> Callable[[int], Figures]:
     def run_round(seed: int) -> Figures:
-        told = {"FUZZ_SEED": str(seed + number), "FUZZ_FORMS": str(FORMS_A_STATE)}
-        return run_tests(("tests/test_hostile_input.py", "-n", "0"), seed, told)
+        count = str(FORMS_A_STATE)
+        told = {"FUZZ_SEED": str(seed + number), "FUZZ_FORMS": count, "FUZZ_CELLS": count}
+        chosen = ("tests/test_hostile_input.py", "tests/test_hostile_files.py", "-n", "0")
+        return run_tests(chosen, seed, told)
 
     return run_round
 
