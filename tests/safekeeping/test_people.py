@@ -25,6 +25,7 @@ from shopwarranty.outbox.addresses import clear_address, mark_address
 from shopwarranty.outbox.models import Message
 from shopwarranty.safekeeping.models import Erasure, Retention
 from shopwarranty.safekeeping.personal.asking import AlreadyErased, ask_erasure
+from shopwarranty.safekeeping.personal.holding_still import hold_still
 from shopwarranty.safekeeping.personal.keeping import Limitation
 from shopwarranty.safekeeping.personal.package import write_package
 from shopwarranty.safekeeping.personal.retiring import retire
@@ -38,6 +39,8 @@ from shopwarranty.warranty.proof import faults_of
 from tests import builders as b
 from tests.conftest import NOW, ShopPeople, World
 from tests.kept_apart import tables
+from tests.many_hands import at_once, elsewhere
+from tests.many_hands import shared_database as shared_database
 from tests.warranty.conftest import VIN, Yard, make_yard
 from tests.warranty.conftest import plain_pdf as plain_pdf
 
@@ -258,6 +261,55 @@ def test_somebody_nothing_was_promised_is_erased_at_once(yard: Yard) -> None:
     row = ask_erasure(party=party, how="at the desk", actor=yard.actor, today=TODAY, now=NOW)
     assert row.erased_at == NOW
     assert texts_naming(NAME, MAIL) == []
+
+
+@pytest.mark.parametrize("by_the_night", [False, True])
+def test_a_job_that_is_opened_just_before_keeps_the_person(
+    yard: Yard, monkeypatch: pytest.MonkeyPatch, by_the_night: bool
+) -> None:
+    """Whoever writes a moment before it is decided has written: it is decided with the rows held still."""
+    party = a_person(yard)
+    vehicle = Vehicle.objects.get()
+    if by_the_night:
+        ask_erasure(party=party, how="", actor=yard.actor, today=TODAY, now=NOW)
+        Erasure.objects.update(erase_on=TODAY)
+
+    def hold_still_too_late(parties: Any) -> None:
+        yard.job(vehicle=vehicle)
+        hold_still(parties)
+
+    for module in ("asking", "retiring"):
+        monkeypatch.setattr(f"shopwarranty.safekeeping.personal.{module}.hold_still", hold_still_too_late)
+    if by_the_night:
+        retire(LONG_AFTER)
+    else:
+        ask_erasure(party=party, how="", actor=yard.actor, today=LONG_AFTER.date(), now=LONG_AFTER)
+    party.refresh_from_db()
+    assert (party.name, Erasure.objects.get().erased_at) == (NAME, None)
+
+
+@pytest.mark.skipif(connection.vendor == "sqlite", reason="SQLite has one writer at a time")
+def test_who_writes_about_a_person_being_erased_waits(world: World, shared_database: None) -> None:
+    """The second, on a connection of its own, gives up after a moment with the server's own words."""
+
+    def holding(lock_timeout: str) -> None:
+        with shop_scope(world.ours.shop), transaction.atomic():
+            with connection.cursor() as cursor:
+                cursor.execute(f"SET LOCAL lock_timeout = '{lock_timeout}'")
+            party = Party.objects.get(name=NAME)
+            vehicle = Vehicle.objects.create(make="Alder", model="Estate", body_style="sedan")
+            Holding.objects.create(vehicle=vehicle, party=party, role="contact", since=TODAY)
+
+    def erases() -> str:
+        with shop_scope(world.ours.shop), transaction.atomic():
+            hold_still([b.a_holder(NAME).pk])
+        with shop_scope(world.ours.shop), transaction.atomic():
+            hold_still(list(Party.objects.filter(name=NAME).values_list("pk", flat=True)))
+            (said,) = at_once([lambda: holding("300ms")])
+        return str(said)
+
+    assert "lock timeout" in elsewhere(erases)
+    elsewhere(lambda: holding("20s"))
 
 
 def test_vin_plate_and_photos_stay_with_the_vehicle_while_somebody_else_stands_to_it(yard: Yard) -> None:

@@ -15,7 +15,8 @@ from shopwarranty.shops.history import Actor, record_change
 from shopwarranty.shops.models import Shop
 
 from ..models import Erasure
-from .erasing import erase
+from .erasing import erase_rows, throw_away_left
+from .holding_still import hold_still
 from .standing import NOTHING, Standing, standings
 
 
@@ -27,15 +28,17 @@ def ask_erasure(*, party: Party, how: str, actor: Actor, today: date, now: datet
     """Erased at once where nothing keeps them, else restricted until nothing does. Raises AlreadyErased."""
     if Erasure.objects.filter(party=party, erased_at__isnull=False).exists():
         raise AlreadyErased
-    standing = standings([party.pk], party.shop, today).get(party.pk, NOTHING)
     with transaction.atomic():
+        hold_still([party.pk])
+        standing = standings([party.pk], party.shop, today).get(party.pk, NOTHING)
         row = noted(party, standing, how, actor, today, now)
         if standing.reasons:
             restrict(party=party, actor=actor, now=now)
             explain(row, standing, now)
-    if not standing.reasons:
-        erase(parties=[party.pk], actor=actor, now=now)
-        row.refresh_from_db()
+        else:
+            erase_rows(parties=[party.pk], actor=actor, now=now)
+    throw_away_left()
+    row.refresh_from_db()
     return row
 
 

@@ -42,17 +42,18 @@ class Erased:
     messages: int
 
 
-def erase(*, parties: Collection[int], actor: Actor, now: datetime) -> Erased:
-    """Whoever calls has made sure that nothing keeps them (`standing.standings`). Files go after the rows."""
-    with transaction.atomic():
-        erased, files = empty_rows(parties, actor, now)
-        Erasure.objects.filter(party__in=list(parties)[:1]).update(files_left=sorted(files))
-    throw_away_left()
+@transaction.atomic
+def erase_rows(*, parties: Collection[int], actor: Actor, now: datetime) -> Erased:
+    """Whoever calls holds them still, knows that nothing keeps them (`standing.standings`), and throws the
+    files away once the rows are gone for good."""
+    erased, files = empty_rows(parties, actor, now)
+    Erasure.objects.filter(party__in=list(parties)[:1]).update(files_left=sorted(files))
     return erased
 
 
 def throw_away_left() -> int:
-    """Files of erased rows; what a crash left over goes the next time. In a shop's scope."""
+    """Files of erased rows, after their transaction; what a crash left over goes the next time. In a shop's
+    scope."""
     gone = 0
     for row in Erasure.objects.exclude(files_left=[]).only("files_left"):
         gone += throw_away(row.files_left)

@@ -15,7 +15,8 @@ from shopwarranty.shops.scope import every_shop, shop_scope
 
 from ..models import Erasure, Retention
 from .belonging import Ids, ids, not_erased
-from .erasing import GONE, erase, throw_away_left
+from .erasing import GONE, erase_rows, throw_away_left
+from .holding_still import hold_still
 from .standing import Standing, limitation_of, standings
 
 TOOL: Final = Actor("shopwarranty")
@@ -67,7 +68,18 @@ def erase_those_whose_time_is_over(shop: Shop, today: date, now: datetime) -> in
         kept |= standings(some, shop, today)
     name_later_days({party: standing for party, standing in kept.items() if party in asked})
     free = sorted(may_be - set(kept))[:A_NIGHT]
-    return sum(erase(parties=some, actor=TOOL, now=now).people for some in portions(free))
+    return sum(erase_portion(some, shop, today, now) for some in portions(free))
+
+
+def erase_portion(some: list[int], shop: Shop, today: date, now: datetime) -> int:
+    """Looked at once more while nobody can write about them: something may have come up since."""
+    with transaction.atomic():
+        hold_still(some)
+        kept = standings(some, shop, today)
+        free = [party for party in some if party not in kept]
+        people = erase_rows(parties=free, actor=TOOL, now=now).people if free else 0
+    throw_away_left()
+    return people
 
 
 def portions(wanted: Iterable[int]) -> Iterable[list[int]]:
