@@ -8,7 +8,7 @@ class DefectsConfig(AppConfig):
         from shopwarranty.inspections.signals import findings_changed
         from shopwarranty.outbox import tick
 
-        from .keep_lives import after_findings, catch_up
+        from .keep_lives import after_findings, behind, catch_up
 
         findings_changed.connect(after_findings, dispatch_uid="lives")
-        tick.add_step("lives", catch_up)
+        tick.add_step("lives", catch_up, due=behind)

@@ -5,8 +5,10 @@ from datetime import datetime, timedelta
 from typing import Any, Final
 
 from django.db.models import Exists, F, Max, Min, OuterRef, Q, QuerySet, Subquery
+from django.db.models.functions import Coalesce
 
 from shopwarranty.jobs.models import FilmPiece, PanelWork, Place
+from shopwarranty.outbox.due import Moment, When
 from shopwarranty.shops.models import Change, Counter, Shop
 from shopwarranty.shops.scope import every_shop, shop_scope
 
@@ -41,15 +43,30 @@ def catch_up(now: datetime) -> Rebuilt:
     return total
 
 
+def behind() -> "QuerySet[Shop]":
+    """What makes the tick catch up: history that was not read, or may still be under way, or a moved line."""
+    lasts = Counter.objects.filter(series=SEEN_TO).order_by().values("series").annotate(least=Min("last"))
+    unread = Change.objects.filter(pk__gt=Coalesce(Subquery(lasts.values("least")), 0))
+    return _shops().filter(_LINE_MOVED | Exists(unread) | Exists(_fresh(Moment())))
+
+
 def _with_news(seen_to: int, now: datetime) -> "QuerySet[Shop]":
     """Of all shops at once. The history is read on from where every shop has been looked at."""
     changed = Change.objects.filter(pk__gt=seen_to, table__in=JOB_OF).order_by()
     shop_ids = set(changed.values_list("shop", flat=True).distinct())
+    return _shops().filter(_LINE_MOVED | Exists(_fresh(now)) | Q(pk__in=shop_ids)).order_by("pk")
+
+
+_LINE_MOVED = Q(line=None) | ~Q(line=F("failure_line"))
+
+
+def _shops() -> "QuerySet[Shop]":
     line = Counter.objects.filter(shop=OuterRef("pk"), series=LINE_USED).values("last")[:1]
-    fresh = Change.objects.filter(shop=OuterRef("pk"), at__gt=now - STILL_UNDER_WAY).order_by()
-    moved = Q(line=None) | ~Q(line=F("failure_line"))
-    shops = Shop.objects.annotate(line=Subquery(line))
-    return shops.filter(moved | Exists(fresh) | Q(pk__in=shop_ids)).order_by("pk")
+    return Shop.objects.annotate(line=Subquery(line))
+
+
+def _fresh(now: When) -> "QuerySet[Change]":
+    return Change.objects.filter(shop=OuterRef("pk"), at__gt=now - STILL_UNDER_WAY).order_by()
 
 
 def _catch_up(shop: Shop, newest: int, now: datetime) -> Rebuilt:

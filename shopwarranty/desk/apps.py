@@ -1,3 +1,5 @@
+from datetime import timedelta
+
 from django.apps import AppConfig
 
 
@@ -7,8 +9,8 @@ class DeskConfig(AppConfig):
     def ready(self) -> None:
         from shopwarranty.outbox import tick
 
-        from .batch import go_on
+        from .batch import go_on, unfinished
         from .flat.pending import sweep
 
-        tick.add_step("imports", sweep)
-        tick.add_step("certificates asked for together", go_on)
+        tick.add_step("imports", sweep, every=timedelta(hours=1))
+        tick.add_step("certificates asked for together", go_on, due=unfinished)

@@ -12,7 +12,7 @@ from datetime import datetime, timedelta
 from typing import Final
 
 from django.db import transaction
-from django.db.models import Q
+from django.db.models import Q, QuerySet
 from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.utils.translation import override
@@ -94,8 +94,11 @@ def go_on(
 
 def shops_with_work() -> list[int]:
     with every_shop():
-        rows = CertificateBatch.objects.filter(finished_at__isnull=True).order_by("shop_id")
-        return list(rows.values_list("shop_id", flat=True).distinct())
+        return list(unfinished().order_by("shop_id").values_list("shop_id", flat=True).distinct())
+
+
+def unfinished() -> "QuerySet[CertificateBatch]":
+    return CertificateBatch.objects.filter(finished_at__isnull=True)
 
 
 def next_line(now: datetime) -> BatchLine | None:

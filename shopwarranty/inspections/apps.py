@@ -1,3 +1,5 @@
+from datetime import timedelta
+
 from django.apps import AppConfig
 
 
@@ -7,8 +9,8 @@ class InspectionsConfig(AppConfig):
     def ready(self) -> None:
         from shopwarranty.outbox import hours, signals, tick
 
-        from .actions import settle_overdue
         from .actions.addresses import clear_people, mark_people
+        from .actions.settling import settle_overdue, unsettled
         from .holder.asked import sweep
         from .writing import steps, summary
         from .writing.sending import when_to_send
@@ -16,10 +18,7 @@ class InspectionsConfig(AppConfig):
         signals.address_marked.connect(mark_people)
         signals.address_cleared.connect(clear_people)
         hours.set_hours(when_to_send)
-        tick.add_step("checks", settle_overdue)
-        tick.add_step("offers", steps.offer_checks)
-        tick.add_step("reminders", steps.remind)
-        tick.add_step("missed appointments", steps.say_missed)
-        tick.add_step("results", steps.say_results)
-        tick.add_step("weekly summary", summary.summarise)
-        tick.add_step("counts of holders' pages", sweep)
+        tick.add_step("checks", settle_overdue, due=unsettled)
+        steps.add_to_tick()
+        tick.add_step("weekly summary", summary.summarise, every=timedelta(minutes=10))
+        tick.add_step("counts of holders' pages", sweep, every=timedelta(hours=1))

@@ -7,6 +7,6 @@ class JobsConfig(AppConfig):
     def ready(self) -> None:
         from shopwarranty.outbox import tick
 
-        from .photos import make_thumbnails
+        from .photos import make_thumbnails, without_thumbnail
 
-        tick.add_step("thumbnails", make_thumbnails)
+        tick.add_step("thumbnails", make_thumbnails, due=without_thumbnail)

@@ -10,10 +10,13 @@ from zoneinfo import ZoneInfo
 
 from django.conf import settings
 from django.db import transaction
+from django.db.models import QuerySet
 from django.utils.translation import gettext as _
 
 from shopwarranty.shops import stored_bytes
+from shopwarranty.shops.having import shops_having
 from shopwarranty.shops.history import Actor, record_change
+from shopwarranty.shops.models import Shop
 from shopwarranty.shops.scope import every_shop
 
 from .clean_photo import CleanPhoto, PhotoRefused, clean_photo, thumbnail_of
@@ -114,6 +117,10 @@ def when_taken(clean: CleanPhoto, told: Told, now: datetime, zone: ZoneInfo) -> 
         if moment is not None and now - OLDEST < moment <= now + timedelta(minutes=10):
             return moment, source
     return None, Photo.TakenFrom.UPLOAD
+
+
+def without_thumbnail() -> "QuerySet[Shop]":
+    return shops_having(Photo.objects.filter(thumbnail_sha256=""))
 
 
 def make_thumbnails(now: datetime) -> int:

@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime
 from typing import Any
 
 from django.db.models import Q
@@ -11,7 +11,6 @@ from shopwarranty.shops.history import Actor, move_state
 
 from .models import Message
 
-UNCERTAIN_AFTER = timedelta(minutes=15)
 WRITTEN = (
     "about channel to to_name subject text html language attachments headers"
     " is_optional in_hours not_before not_after put_at"
@@ -161,7 +160,6 @@ def set_aside(*, message: Message, actor: Actor, now: datetime) -> None:
 
 
 def park_uncertain(now: datetime) -> int:
-    """Whoever took these up died over them: nobody knows whether they arrived. They are shown, not resent."""
-    lost = Message.objects.filter(state=Message.State.SENDING, claimed_at__lt=now - UNCERTAIN_AFTER)
+    """Nobody knows whether they arrived. They are shown, not resent."""
     values: dict[str, Any] = {"state": Message.State.PARKED, "error": "the sender stopped while sending"}
-    return int(lost.update(**values))
+    return int(Message.objects.lost(now).update(**values))

@@ -5,13 +5,15 @@ from collections import Counter
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from django.db.models import Exists, F, OuterRef
+from django.db.models import Exists, F, OuterRef, QuerySet
 
+from shopwarranty.shops.models import Shop
 from shopwarranty.shops.scope import every_shop, shop_scope
 
 from .actions import park_uncertain
 from .addresses import mark_address
 from .channels import Channel, Fate, Outcome, channel_named
+from .due import Moment
 from .hours import held_back
 from .models import MarkedAddress, Message, MessageRows
 
@@ -76,6 +78,13 @@ def deliver_due(now: datetime) -> Tally:
     finally:
         going.close()
     return Tally(**{fate.value: counts[fate] for fate in Fate})
+
+
+def undelivered() -> "QuerySet[Shop]":
+    """What makes the tick deliver."""
+    now = Moment()
+    lost = Message.objects.lost(now).filter(shop=OuterRef("pk"))
+    return Shop.objects.filter(Exists(Message.objects.due(now)) | Exists(lost))
 
 
 def claim(message: Message, now: datetime) -> bool:

@@ -1,5 +1,6 @@
 import re
-from datetime import datetime
+from datetime import timedelta
+from typing import TYPE_CHECKING
 
 from django.db import models
 from django.db.models import Q
@@ -8,8 +9,12 @@ from django.utils.translation import gettext_lazy as _
 from shopwarranty.shops.rows import ShopOwned, one_of
 from shopwarranty.shops.scope import ShopManager, ShopQuerySet
 
+if TYPE_CHECKING:
+    from .due import When
+
 ONE_TIME_CODE = "one-time-code:"
 """How the key of a message begins that carries a code."""
+UNCERTAIN_AFTER = timedelta(minutes=15)
 CODE = re.compile(r"\d(?:[ -]?\d){5}")
 
 
@@ -19,8 +24,12 @@ def masked(text: str) -> str:
 
 
 class MessageRows(ShopQuerySet["Message"]):
-    def due(self, now: datetime) -> "MessageRows":
+    def due(self, now: "When") -> "MessageRows":
         return self.filter(state=Message.State.WAITING, not_before__lte=now)
+
+    def lost(self, now: "When") -> "MessageRows":
+        """Whoever took these up died over them."""
+        return self.filter(state=Message.State.SENDING, claimed_at__lt=now - UNCERTAIN_AFTER)
 
     def uncertain(self) -> "MessageRows":
         """Taken up for sending and never heard of again, or parked: staff look at these."""

@@ -10,8 +10,10 @@ import time
 from datetime import datetime, timedelta
 
 from django.db import transaction
+from django.db.models import Exists, F, OuterRef, Q, QuerySet, Subquery
 
-from shopwarranty.shops.models import Shop
+from shopwarranty.outbox.due import When
+from shopwarranty.shops.models import Change, Shop
 from shopwarranty.shops.scope import every_shop, shop_scope
 
 from .lives import LifeTable, load, version_of, versions
@@ -22,6 +24,8 @@ FORM = 1
 """Grows when the shape of the table or of its blocks changes, so that older ones are packed anew."""
 
 SHARE_OF_TIME = 20
+STILL_UNDER_WAY = timedelta(minutes=2)
+AT_LEAST = timedelta(hours=1)
 VALUES = ("version", "form", "lives", "head", "packed_at", "took_s")
 
 
@@ -55,28 +59,36 @@ def keep_lives(shop: Shop, now: datetime) -> int:
     return len(table)
 
 
+def to_look_at(now: When) -> QuerySet[Shop]:
+    """Shops whose record may differ from what is packed, by their history; once an hour all. In `every_shop`.
+
+    Cheap to ask every minute, which the version itself is not: it sums over every life.
+    """
+    packed_at = KeptLives.objects.filter(shop=OuterRef("pk"), form=FORM).values("packed_at")
+    changed = Change.objects.filter(shop=OuterRef("pk"), at__gte=OuterRef("unseen_from")).order_by()
+    shops = Shop.objects.annotate(packed_at=Subquery(packed_at))
+    shops = shops.annotate(unseen_from=F("packed_at") - STILL_UNDER_WAY)
+    return shops.filter(Q(packed_at=None) | Q(packed_at__lt=now - AT_LEAST) | Exists(changed))
+
+
 def keep_all(now: datetime) -> int:
     """Every shop whose record has changed since its lives were packed, as often as that is worth its time."""
     with every_shop():
-        known = {
-            kept.shop_id: kept
-            for kept in KeptLives.objects.only("shop", "version", "form", "packed_at", "took_s")
-        }
-        current = versions()
-    due = [shop for shop, version in current.items() if _is_due(known.get(shop.pk), version, now)]
+        kept = {each.shop_id: each for each in KeptLives.objects.defer("head").filter(form=FORM)}
+        shops = [shop for shop in to_look_at(now).order_by("pk") if not _rests(kept.get(shop.pk), now)]
+        current = versions(shops)
+        same = [shop for shop in shops if shop.pk in kept and kept[shop.pk].version == current[shop]]
+        KeptLives.objects.filter(shop__in=same).update(packed_at=now)
     total = 0
-    for shop in due:
-        with shop_scope(shop):
-            total += keep_lives(shop, now)
+    for shop in shops:
+        if shop not in same:
+            with shop_scope(shop):
+                total += keep_lives(shop, now)
     return total
 
 
-def _is_due(kept: KeptLives | None, version: str, now: datetime) -> bool:
-    if kept is None or kept.form != FORM:
-        return True
-    if kept.version == version:
-        return False
-    return now - kept.packed_at >= timedelta(seconds=SHARE_OF_TIME * kept.took_s)
+def _rests(kept: KeptLives | None, now: datetime) -> bool:
+    return kept is not None and now - kept.packed_at < timedelta(seconds=SHARE_OF_TIME * kept.took_s)
 
 
 def kept_is_right(shop: Shop) -> bool:

@@ -107,21 +107,20 @@ def version_of(shop: Shop) -> str:
     return _version(shop, sums, newest)
 
 
-def versions() -> dict[Shop, str]:
-    """The same of all shops at once; call in `every_shop`."""
-    shops = {shop.pk: shop for shop in Shop.objects.order_by("pk")}
-    sums = {row.pop("shop"): row for row in Life.objects.order_by().values("shop").annotate(**LIFE_SUMS)}
-    newest = [
-        {
-            row["shop"]: row
-            for row in table.objects.order_by().values("shop").annotate(n=Count("pk"), m=Max("pk"))
-        }
-        for table in COUNTED
-    ]
+def versions(shops: Sequence[Shop]) -> dict[Shop, str]:
+    """The same of several shops at once; call in `every_shop`."""
+    if not shops:
+        return {}
+    lives = Life.objects.filter(shop__in=shops).order_by().values("shop")
+    sums = {row.pop("shop"): row for row in lives.annotate(**LIFE_SUMS)}
+    newest = []
+    for table in COUNTED:
+        rows = table.objects.filter(shop__in=shops).order_by().values("shop")
+        newest.append({row["shop"]: row for row in rows.annotate(n=Count("pk"), m=Max("pk"))})
     none = {"n": 0, "m": None}
     return {
-        shop: _version(shop, sums.get(pk, NO_LIVES), [rows.get(pk, none) for rows in newest])
-        for pk, shop in shops.items()
+        shop: _version(shop, sums.get(shop.pk, NO_LIVES), [rows.get(shop.pk, none) for rows in newest])
+        for shop in shops
     }
 
 

@@ -1,3 +1,5 @@
+from datetime import timedelta
+
 from django.apps import AppConfig
 
 
@@ -10,5 +12,5 @@ class SafekeepingConfig(AppConfig):
         from .nightly import start_when_due
         from .personal.retiring import retire_when_due
 
-        tick.add_step("backup", start_when_due)
-        tick.add_step("retention", retire_when_due)
+        tick.add_step("backup", start_when_due, every=timedelta(minutes=10))
+        tick.add_step("retention", retire_when_due, every=timedelta(minutes=10))

@@ -1,3 +1,4 @@
+from datetime import timedelta
 from typing import Any
 
 from django.apps import AppConfig
@@ -29,6 +30,6 @@ class ShopsConfig(AppConfig):
 
         from .asking import sweep
 
-        tick.add_step("counts of public pages", sweep)
+        tick.add_step("counts of public pages", sweep, every=timedelta(hours=1))
         pre_migrate.connect(take_triggers_away, sender=self)
         post_migrate.connect(put_triggers_in_place, sender=self)

@@ -1,3 +1,5 @@
+from datetime import timedelta
+
 from django.apps import AppConfig
 
 
@@ -13,4 +15,4 @@ class TrialsConfig(AppConfig):
 
         panel_notes.add_source(drawn_here)
         panel_notes.add_job_source(drawn_on)
-        tick.add_step("checks of trials", plan_every_shops_checks)
+        tick.add_step("checks of trials", plan_every_shops_checks, every=timedelta(minutes=10))

@@ -1,3 +1,5 @@
+from datetime import timedelta
+
 from django.apps import AppConfig
 
 
@@ -6,9 +8,10 @@ class WarrantyConfig(AppConfig):
 
     def ready(self) -> None:
         from shopwarranty.outbox import tick
+        from shopwarranty.shops.having import shops_having
 
         from .matching import sweep
-        from .planned_dates import replace_moved
+        from .planned_dates import moved_ones, replace_moved
 
-        tick.add_step("certificates", replace_moved)
-        tick.add_step("questions about certificates", sweep)
+        tick.add_step("certificates", replace_moved, due=lambda: shops_having(moved_ones()))
+        tick.add_step("questions about certificates", sweep, every=timedelta(hours=1))

@@ -16,9 +16,8 @@ from shopwarranty.inspections.actions import add_usual_check_plans
 from shopwarranty.inspections.holder.links import holder_links
 from shopwarranty.inspections.models import BookedQuarter, Booking, Check, CheckPlan, CheckRules
 from shopwarranty.outbox import tick
-from shopwarranty.outbox.actions import UNCERTAIN_AFTER
 from shopwarranty.outbox.channels.mail import message_id
-from shopwarranty.outbox.models import Message
+from shopwarranty.outbox.models import UNCERTAIN_AFTER, Message
 from shopwarranty.shops.scope import every_shop, shop_scope
 from tests import builders as b
 from tests.conftest import make_shop

@@ -17,8 +17,8 @@ from django.utils import timezone
 
 from shopwarranty.checkout.ports import next_free
 from shopwarranty.outbox import delivery, tick
-from shopwarranty.outbox.actions import UNCERTAIN_AFTER, put_message
-from shopwarranty.outbox.models import Heartbeat, MarkedAddress, Message
+from shopwarranty.outbox.actions import put_message
+from shopwarranty.outbox.models import UNCERTAIN_AFTER, Heartbeat, MarkedAddress, Message
 from tests.conftest import NOW, ShopPeople
 from tests.many_hands import elsewhere
 
@@ -272,7 +272,7 @@ def test_a_step_without_a_database_fails_by_itself_and_the_next_pass_works(
 
     put()
     with monkeypatch.context() as patched:
-        patched.setattr(tick, "_steps", {"checks": gone})
+        patched.setattr(tick, "_steps", {"checks": tick.Step(gone)})
         patched.setattr(tick, "deliver_due", gone)
         assert not any(each.ok for each in tick.run(NOW))
     assert only().state == "waiting"

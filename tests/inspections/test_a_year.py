@@ -22,7 +22,7 @@ CHANGES = (date(2026, 11, 1), date(2027, 3, 14))
 
 def about_checks(now: datetime) -> None:
     for name in STEPS:
-        tick._steps[name](now)
+        tick._steps[name].act(now)
     delivery.deliver_due(now)
 
 

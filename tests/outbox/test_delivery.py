@@ -169,7 +169,9 @@ def test_a_failing_step_neither_stops_nor_hides_the_others(monkeypatch: pytest.M
     def broken(now: Any) -> None:
         raise ValueError("bad row")
 
-    monkeypatch.setattr(tick, "_steps", {"broken": broken, "sound": lambda now: seen.append("ran")})
+    monkeypatch.setattr(
+        tick, "_steps", {"broken": tick.Step(broken), "sound": tick.Step(lambda now: seen.append("ran"))}
+    )
     results = tick.run(NOW)
     assert [(r.name, r.ok) for r in results] == [("broken", False), ("sound", True), ("messages", True)]
     assert seen == ["ran"] and Heartbeat.objects.get(name="tick").note == "failed: broken"

@@ -1,6 +1,6 @@
 """Lives kept packed are the lives of the record, and are read only while they still are."""
 
-from datetime import timedelta
+from datetime import datetime, timedelta
 from typing import Any
 
 import pytest
@@ -16,6 +16,7 @@ from shopwarranty.review.lives import load, version_of, versions
 from shopwarranty.review.models import KeptBlock, KeptLives
 from shopwarranty.review.packed_table import packed, same, unpacked
 from shopwarranty.review.reviewing import life_table
+from shopwarranty.shops.models import Change, Shop
 from shopwarranty.shops.scope import every_shop, shop_scope
 from tests.conftest import NOW, ShopPeople, World
 
@@ -93,18 +94,37 @@ def test_the_tick_packs_what_changed_and_nothing_else(shop: ShopPeople) -> None:
     lives = Life.objects.count()
     assert keep_all(NOW) == lives
     assert keep_all(NOW + timedelta(minutes=1)) == 0
-    Life.objects.filter(pk=Life.objects.order_by("pk").first().pk).update(entry_day=2)  # type: ignore[union-attr]
+    change_a_life(2, noted_at=NOW + timedelta(minutes=4))
     KeptLives.objects.update(took_s=30.0)
     assert keep_all(NOW + timedelta(minutes=5)) == 0, "half a minute of work is worth doing every ten"
-    assert keep_all(NOW + timedelta(minutes=10)) == lives
+    assert keep_all(NOW + timedelta(minutes=11)) == lives
     assert KeptBlock.objects.count() == 1
+
+
+def test_what_no_history_tells_of_is_packed_within_the_hour(
+    shop: ShopPeople, django_assert_num_queries: Any
+) -> None:
+    lives, quiet = Life.objects.count(), NOW + timedelta(minutes=5)
+    assert keep_all(NOW) == lives
+    assert keep_all(quiet) == 0
+    change_a_life(3)
+    with django_assert_num_queries(2):  # what is kept, and whose history goes on: no life is summed up
+        assert keep_all(quiet + timedelta(minutes=5)) == 0
+    assert keep_all(quiet + timedelta(minutes=61)) == lives
+
+
+def change_a_life(entry_day: int, noted_at: datetime | None = None) -> None:
+    life = Life.objects.order_by("pk")[0]
+    Life.objects.filter(pk=life.pk).update(entry_day=entry_day)
+    if noted_at is not None:
+        Change.objects.create(at=noted_at, who="x", act="changed", table="jobs_place", row=life.place_id)
 
 
 def test_shops_are_asked_for_all_at_once(
     world: World, shop: ShopPeople, django_assert_num_queries: Any
 ) -> None:
     with every_shop(), django_assert_num_queries(6):
-        found = versions()
+        found = versions(list(Shop.objects.all()))
     for people in (world.ours, world.theirs):
         with shop_scope(people.shop):
             assert found[people.shop] == version_of(people.shop)

@@ -11,7 +11,8 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy, override
 
 from shopwarranty.jobs.models import Vehicle
-from shopwarranty.shops.having import shops_with
+from shopwarranty.outbox.due import Moment, When
+from shopwarranty.shops.having import shops_having, shops_with
 from shopwarranty.shops.history import Actor, StaleState, move_state
 from shopwarranty.shops.models import Change, Shop
 from shopwarranty.shops.scope import shop_scope
@@ -99,12 +100,17 @@ def settle_overdue(now: datetime) -> Settled:
     return total
 
 
-def _begun_before(moment: datetime) -> "QuerySet[Booking]":
+def unsettled() -> "QuerySet[Shop]":
+    """Whether there is anything for `settle_overdue`, on the day of the zone farthest ahead."""
+    return shops_having(_begun_before(Moment()), _over_before(Moment(FARTHEST, day=True)))
+
+
+def _begun_before(moment: When) -> "QuerySet[Booking]":
     over = Booking.objects.filter(state=Booking.State.BOOKED, starts_at__lt=moment)
     return over.exclude(visits__state__in=[Visit.State.OPEN, Visit.State.FINISHED])
 
 
-def _over_before(day: date) -> "QuerySet[Check]":
+def _over_before(day: date | Moment) -> "QuerySet[Check]":
     """A check with a time still to come is late, not missed; so is one being looked at just now."""
     over = Check.objects.filter(state=Check.State.DUE, due_on__lt=day, window_to__lt=day)
     return over.exclude(bookings__state=Booking.State.BOOKED).exclude(visits__state=Visit.State.OPEN)

@@ -10,6 +10,10 @@ from django.db import transaction
 from django.db.models import Count, Exists, OuterRef, Q, QuerySet, Subquery
 from django.db.models.functions import Coalesce
 
+from shopwarranty.outbox import tick
+from shopwarranty.outbox.due import Moment, When
+from shopwarranty.shops.having import shops_having
+
 from ..actions.settling import FARTHEST
 from ..models import Booking, Check, Finding, Visit
 from ..opening import day_span
@@ -35,10 +39,13 @@ def _unoffered() -> "QuerySet[Check]":
     return rows.filter(~Exists(booked), ~Exists(looked_at), plan__offered_to_holder=True)
 
 
+def to_offer(day: date | Moment) -> "QuerySet[Check]":
+    return _unoffered().filter(window_from__lte=day)
+
+
 def offer_checks(now: datetime) -> int:
     """Checks whose window has opened: pick a time. Each once, whether or not there is a way to write."""
-    soonest = (now + FARTHEST).date()
-    return each_shop(lambda: _unoffered().filter(window_from__lte=soonest), now, _offer)
+    return each_shop(lambda: to_offer((now + FARTHEST).date()), now, _offer)
 
 
 @transaction.atomic
@@ -74,15 +81,18 @@ def _came_with_an_import(check: Check, desk: Desk) -> bool:
 # --- reminders
 
 
-def _standing(now: datetime) -> "QuerySet[Booking]":
+def to_remind(now: When) -> "QuerySet[Booking]":
+    return _standing(now).filter(starts_at__lt=now + timedelta(days=11))
+
+
+def _standing(now: When) -> "QuerySet[Booking]":
     rows = Booking.objects.filter(state=Booking.State.BOOKED, starts_at__gt=now)
     return rows.filter(reminded_late_at__isnull=True)
 
 
 def remind(now: datetime) -> int:
     """Three days before, and on the morning before; on the last sending day before where that one is none."""
-    soon = now + timedelta(days=11)
-    return each_shop(lambda: _standing(now).filter(starts_at__lt=soon), now, _remind)
+    return each_shop(lambda: to_remind(now), now, _remind)
 
 
 @transaction.atomic
@@ -131,14 +141,14 @@ def _about_time(booking: Booking, said: str, desk: Desk) -> Facts:
 # --- nobody came
 
 
-def _unsaid_misses(now: datetime) -> "QuerySet[Booking]":
+def unsaid_misses(now: When) -> "QuerySet[Booking]":
     rows = Booking.objects.filter(state=Booking.State.NOT_KEPT, missed_said_at__isnull=True)
     return rows.filter(changed_at__lte=now - SETTLES, changed_at__gt=now - LONG_AGO)
 
 
 def say_missed(now: datetime) -> int:
     """Pick a new time, as often as the shop says; then nobody is written to about it any more."""
-    return each_shop(lambda: _unsaid_misses(now), now, _say_missed)
+    return each_shop(lambda: unsaid_misses(now), now, _say_missed)
 
 
 @transaction.atomic
@@ -146,7 +156,7 @@ def _say_missed(desk: Desk) -> int:
     standing = Booking.objects.filter(check_due=OuterRef("check_due"), state=Booking.State.BOOKED)
     often = Booking.objects.filter(check_due=OuterRef("check_due"), state=Booking.State.NOT_KEPT)
     counted = often.order_by().values("check_due").annotate(n=Count("pk")).values("n")
-    rows = _unsaid_misses(desk.now).annotate(has_time=Exists(standing), times=Coalesce(Subquery(counted), 0))
+    rows = unsaid_misses(desk.now).annotate(has_time=Exists(standing), times=Coalesce(Subquery(counted), 0))
     rows = rows.select_related("check_due__plan", "check_due__job__vehicle").select_for_update(of=("self",))
     found: list[Any] = list(rows.order_by("pk")[:AT_ONCE])
     open_states = (Check.State.DUE, Check.State.MISSED)
@@ -177,7 +187,7 @@ def _about_miss(booking: Booking, desk: Desk) -> Facts:
 # --- what was seen
 
 
-def _unsaid_results(now: datetime) -> "QuerySet[Visit]":
+def unsaid_results(now: When) -> "QuerySet[Visit]":
     rows = Visit.objects.filter(state=Visit.State.FINISHED, result_said_at__isnull=True)
     rows = rows.filter(finished_at__lte=now - SETTLES, finished_at__gt=now - LONG_AGO)
     return rows.filter(check_due__isnull=False, is_handover_look=False, by_photo=False)
@@ -185,12 +195,12 @@ def _unsaid_results(now: datetime) -> "QuerySet[Visit]":
 
 def say_results(now: datetime) -> int:
     """What a check saw, an hour after it was finished."""
-    return each_shop(lambda: _unsaid_results(now), now, _say_results)
+    return each_shop(lambda: unsaid_results(now), now, _say_results)
 
 
 def _say_results(desk: Desk) -> int:
     visits = list(
-        _unsaid_results(desk.now).select_related("check_due__plan", "job__vehicle").order_by("pk")[:AT_ONCE]
+        unsaid_results(desk.now).select_related("check_due__plan", "job__vehicle").order_by("pk")[:AT_ONCE]
     )
     told = [one for one in visits if one.job.imported_at is None or one.job.imported_at < one.started_at]
     counts = _findings_of(told) if is_on(kinds.RESULT, desk.rules) else {}
@@ -218,3 +228,14 @@ def _about_result(visit: Visit, counts: dict[str, int], desk: Desk) -> Facts:
         lambda: of_visit(visit, counts, desk.shop),
         desk.now + LONG_AGO,
     )
+
+
+# --- when
+
+
+def add_to_tick() -> None:
+    now, farthest = Moment(), Moment(FARTHEST, day=True)
+    tick.add_step("offers", offer_checks, due=lambda: shops_having(to_offer(farthest)))
+    tick.add_step("reminders", remind, due=lambda: shops_having(to_remind(now)))
+    tick.add_step("missed appointments", say_missed, due=lambda: shops_having(unsaid_misses(now)))
+    tick.add_step("results", say_results, due=lambda: shops_having(unsaid_results(now)))
