@@ -23,6 +23,7 @@ from .monday import monday
 from .opened import Opened
 from .rule_words import METHOD, REFERENCES, failure_rule
 from .selection import Part, Selection
+from .swept import swept_sheet
 from .tables import tables
 from .timing_lines import timing_sheet
 from .words import Words
@@ -53,6 +54,7 @@ def figures_of(page: Opened, today: date) -> dict[str, Any]:
         "tables": tables(found, words, page.installers),
         "drift": drift_sheet(found, words, page.installers),
         "timing": timing_sheet(found, words, page.version),
+        "swept": None if page.selection.exploring else swept_sheet(words, page.version),
         "caveats": caveats(found, table, words),
         "gaps": record_gaps(found, words),
         "rule": failure_rule(words.shop, page.selection),
