@@ -2,8 +2,11 @@
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from datetime import datetime
+from typing import Final
 
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from shopwarranty.jobs.models import Photo
 from shopwarranty.jobs.shop_catalogue import ShopCatalogue
@@ -43,9 +46,28 @@ def case_file(claim: Claim) -> bytes:
     return pdf("claims/letter/case_file.html", context, claim.shop, pictures.resources)
 
 
-def steps_of(claim: Claim) -> list[Change]:
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One stage of a claim in words: what it came to, why, by whom and when."""
+
+    act: str
+    why: str
+    who: str
+    at: datetime
+
+
+ACTS: Final = {
+    **dict(Claim.State.choices),
+    "claim received": gettext_lazy("received"),
+    "first report": gettext_lazy("first report corrected"),
+    "photo added": gettext_lazy("photo added"),
+}
+
+
+def steps_of(claim: Claim) -> list[Step]:
     """Every stage with when and who, oldest first."""
-    return list(Change.objects.filter(table=Claim._meta.db_table, row=claim.pk).order_by("at", "pk"))
+    rows = Change.objects.filter(table=Claim._meta.db_table, row=claim.pk).order_by("at", "pk")
+    return [Step(str(ACTS.get(row.act, row.act)), row.why, row.who, row.at) for row in rows]
 
 
 def pictures_of(cases: Iterable[ItemCase]) -> Pictures:

@@ -19,6 +19,9 @@ FIRST_DAY_HERE = 14
 """Since when the shop keeps its record here; all before was brought in from its old list."""
 
 OLDER, OLDEST = 138, 765
+LATE_ISSUES = (OLDER - 9,)
+"""Jobs of the old list whose holders asked for a certificate."""
+
 PATTERN = ("colour-change",) * 11 + ("clear-protective",) * 6 + ("coloured-protective",) * 3
 RECENT_FAMILIES = (0, 6, 0, 11, 0, 6, 0, 0, 6, 0, 11, 0)
 FILMS = {

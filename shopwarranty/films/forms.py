@@ -8,7 +8,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from shopwarranty.trade.words import FILM_FAMILIES, LAID, Choice
-from shopwarranty.web.fields import MOST
+from shopwarranty.web.fields import MOST, DayField
 from shopwarranty.web.quantities import degrees, in_units_of, long_length, short_length
 from shopwarranty.web.seen import AsSeen
 
@@ -56,6 +56,12 @@ class ProductForm(ShopUnitsForm):
     wash_after_hours = forms.IntegerField(
         label=gettext_lazy("No washing for, hours"), min_value=0, max_value=MOST, required=False
     )
+    sold_from = DayField(label=gettext_lazy("Sold from"), required=False)
+    sold_to = DayField(
+        label=gettext_lazy("Sold until"),
+        required=False,
+        help_text=gettext_lazy("Days of the maker's lists. A panel done outside of them says so."),
+    )
     maker_address = forms.CharField(
         label=gettext_lazy("Maker's postal address"),
         max_length=240,
@@ -71,6 +77,9 @@ class ProductForm(ShopUnitsForm):
         for low, high in (("apply_min_c", "apply_max_c"), ("post_heat_min_c", "post_heat_max_c")):
             if values.get(low) and values.get(high) and values[low].stored > values[high].stored:
                 self.add_error(high, _("This is below the lower limit."))
+        first, last = values.get("sold_from"), values.get("sold_to")
+        if first and last and last < first:
+            self.add_error("sold_to", _("This is before the first day."))
         return values
 
     def values(self) -> dict[str, Any]:

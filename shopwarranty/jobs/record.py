@@ -291,6 +291,8 @@ def film_record(row: Any) -> parts.FilmRecord:
         humidity_max=row.humidity_max,
         post_heat_min_c=row.post_heat_min_c,
         post_heat_max_c=row.post_heat_max_c,
+        sold_from=row.sold_from,
+        sold_to=row.sold_to,
     )
 
 

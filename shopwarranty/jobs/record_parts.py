@@ -133,6 +133,8 @@ class FilmRecord:
     humidity_max: float | None = None
     post_heat_min_c: float | None = None
     post_heat_max_c: float | None = None
+    sold_from: date | None = None
+    sold_to: date | None = None
 
     def __str__(self) -> str:
         return f"{self.maker} {self.name}".strip()

@@ -12,7 +12,9 @@ from django.core.management import CommandError, call_command
 from django.test import Client, override_settings
 from django.utils import timezone
 
-from shopwarranty.claims.models import Claim
+from shopwarranty.claims.grounds import fact_grounds
+from shopwarranty.claims.models import Claim, Decision
+from shopwarranty.claims.promise import promise_for
 from shopwarranty.defects.lives import differences
 from shopwarranty.defects.models import Defect
 from shopwarranty.demo.loading import load_demo
@@ -126,7 +128,27 @@ def test_certificates_are_the_bytes_that_their_rows_name(demo: Demo) -> None:
 
 def test_claims_stand_at_every_stage_and_reports_wait(demo: Demo) -> None:
     assert set(Claim.objects.values_list("state", flat=True)) == set(Claim.State.values) - {"reopened"}
-    assert HolderReport.objects.filter(state="waiting").count() == 2
+    reports = HolderReport.objects.filter(state="waiting")
+    assert [(row.panel, row.photos.count()) for row in reports.order_by("sent_at")] == [
+        ("left-mirror", 1),
+        ("bonnet", 1),
+    ]
+    assert all(row.job.panels.filter(panel=row.panel).exists() for row in reports if row.job)
+
+
+def test_every_answer_to_a_claim_is_one_that_the_page_would_have_taken(demo: Demo) -> None:
+    """A refusal by a fact attached to its exclusion, an acceptance by a cover line that reaches."""
+    answered = Decision.objects.select_related("item__claim__shop", "item__defect", "line")
+    assert Counter(row.answer for row in answered) == {"accept": 2, "refuse": 1, "goodwill": 1}
+    for row in answered:
+        if row.answer == "refuse":
+            grounds = {(ground.clause, ground.fact) for ground in fact_grounds(row.item)}
+            assert (row.clause, row.fact) in grounds
+            assert row.item.facts.get().photo is not None
+            letter = row.item.claim.letters.get(about="decision").text
+            assert row.clause in letter and row.fact in letter
+        elif row.answer == "accept":
+            assert row.line_id in {line.line_id for line in promise_for(row.item).covering}
 
 
 def test_defects_are_in_every_state_but_one(demo: Demo) -> None:

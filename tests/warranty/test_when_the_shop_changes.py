@@ -23,13 +23,17 @@ from tests.warranty.conftest import Yard
 def test_E93_a_shop_that_moved_and_was_renamed_keeps_what_its_certificates_said(yard: Yard) -> None:
     first = yard.issue()
     was, street = yard.shop.name, yard.shop.street
-    Shop.objects.filter(pk=yard.shop.pk).update(name="Kiln Yard Coatings", street="77 New Road")
+    moved = {"name": "Kiln Yard Coatings", "street": "77 New Road", "email": "kiln@shop.example"}
+    Shop.objects.filter(pk=yard.shop.pk).update(telephone="555-0123", **moved)
+    yard.shop.refresh_from_db()
     first.refresh_from_db()
     assert list(faults_of(first)) == []
     assert first.snapshot["shop"]["name"] == was
     assert first.snapshot["shop"]["street"] == street
     public = Client().get(f"/certificate/{first.number}/{first.code}/").content.decode()
     assert was in public
+    assert "Kiln Yard Coatings" in public and "77 New Road" in public
+    assert f"tel:{yard.shop.telephone}" in public and f"mailto:{yard.shop.email}" in public
     jobs.change_party(party=first.holder, values={"name": "B. Example"}, actor=yard.actor, now=NOW)
     first = type(first).objects.get(pk=first.pk)  # with the shop as it is by now
     second = actions.replace_certificate(certificate=first, why="name", actor=yard.actor, now=NOW)

@@ -1,41 +1,59 @@
-"""Claims at every stage, what holders reported and nobody has looked at yet, and a claim to a film maker."""
+"""Claims at every stage, and what holders reported and nobody has looked at yet."""
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 from datetime import time, timedelta
 
 from shopwarranty.claims.actions import due_after
-from shopwarranty.claims.models import Claim, ClaimedDefect, Decision
+from shopwarranty.claims.models import Claim, ClaimedDefect
 from shopwarranty.defects.models import ActionDefect, CorrectiveAction, Defect
-from shopwarranty.inspections.models import HolderReport
-from shopwarranty.jobs.models import Holding
+from shopwarranty.inspections.models import HolderReport, ReportPhoto
+from shopwarranty.jobs.models import Holding, PanelWork, Photo
+from shopwarranty.jobs.photos import Subject, add_photo
+from shopwarranty.shops.history import Actor
 from shopwarranty.shops.models import Counter
-from shopwarranty.warranty.models import Certificate, CoverLine
+from shopwarranty.warranty.models import Certificate
 
 from .. import sources
+from ..chance import uid
+from .answering import answer
+from .claimed import OUTSIDE, picked_for_answers
 from .moment import Day
+from .photos import picture
 
-OUTSIDE = ("stone-chip", "impact-damage")
+
+@dataclass(frozen=True, slots=True)
+class Reported:
+    words: str
+    panel: str
+    days_ago: int
+    since: str
+    lifted: bool
+
+
 REPORTS = (
-    ("The film at the left mirror lifts a little.", 6, "since the weekend"),
-    ("Bubbles near the badge, about three.", 2, "about a week"),
+    Reported("The film at the left mirror lifts a little.", "left-mirror", 6, "since the weekend", True),
+    Reported("Bubbles near the badge, about three.", "bonnet", 2, "about a week", False),
 )
 
 
 def write_claims(day: Day) -> None:
-    of_work, from_outside = _claimable(outside=False), _claimable(outside=True)
+    """What was answered is about defects whose record allows the answer; the rest, what is open."""
+    picked = picked_for_answers(day)
+    others = _claimable({defect.place.piece.panel_work.job.vehicle_id for defect in picked.values()})
     first = Claim.objects.count() + 1
     for number, told in enumerate(sources.claims(), first):
-        defect = next(from_outside if told.answer == "refuse" else of_work)
-        _claim(day, number, told, defect)
+        claim = _claim(day, number, told, picked.get(told) or next(others))
+        if told in picked:
+            answer(day, claim, told)
     Counter.objects.update_or_create(series="claim", defaults={"last": first + len(sources.claims()) - 1})
 
 
-def _claimable(*, outside: bool) -> Iterator[Defect]:
+def _claimable(seen: set[int]) -> Iterator[Defect]:
     """Open ones first: what nobody has put right is what people write about. One vehicle claims once."""
     rows = Defect.objects.exclude(at_handover=True).filter(place__piece__panel_work__job__kind="customer")
-    rows = rows.filter(kind__in=OUTSIDE) if outside else rows.exclude(kind__in=OUTSIDE)
+    rows = rows.exclude(kind__in=OUTSIDE)
     rows = rows.select_related("place__piece__panel_work__job__vehicle").order_by("state", "-found_on", "pk")
-    seen: set[int] = set()
     for defect in rows:
         vehicle = defect.place.piece.panel_work.job.vehicle_id
         if vehicle not in seen:
@@ -43,11 +61,12 @@ def _claimable(*, outside: bool) -> Iterator[Defect]:
             yield defect
 
 
-def _claim(day: Day, number: int, told: sources.Claim, defect: Defect) -> None:
+def _claim(day: Day, number: int, told: sources.Claim, defect: Defect) -> Claim:
     job = defect.place.piece.panel_work.job
     at, words = day.ago(told.days_ago, time(14, 10)), sources.said_of(defect.kind)
     holder = Holding.objects.filter(vehicle=job.vehicle, role="holder", until=None).first()
-    claim = Claim.objects.create(
+    state = Claim.State.RECEIVED if told.answer else told.state
+    claim: Claim = Claim.objects.create(
         number=f"C{number:04d}",
         vehicle=job.vehicle,
         certificate=Certificate.objects.filter(job=job, state="issued").first(),
@@ -57,39 +76,50 @@ def _claim(day: Day, number: int, told: sources.Claim, defect: Defect) -> None:
         channel=told.channel,
         words=words,
         is_safety=False,
-        state=told.state,
+        state=state,
         state_since=at,
-        due_on=due_after(told.state, at.astimezone(day.shop.zone).date()),
+        due_on=due_after(state, at.astimezone(day.shop.zone).date()),
     )
-    item = ClaimedDefect.objects.create(claim=claim, place=defect.place, defect=defect, words=words)
-    if told.answer:
-        Decision.objects.create(
-            item=item,
-            answer=told.answer,
-            line=CoverLine.objects.order_by("-pk").first() if told.answer == "accept" else None,
-            clause=told.clause,
-            fact=told.fact,
-            reason=told.reason,
-            decided_by=day.written.members["owner"],
-            decided_at=at + timedelta(days=1),
-        )
+    ClaimedDefect.objects.create(claim=claim, place=defect.place, defect=defect, words=words)
+    return claim
 
 
 def write_reports(day: Day) -> None:
-    """They wait for the desk; until then they say nothing about the place."""
-    recent = [job for told, job in zip(day.story.jobs, day.written.jobs, strict=True) if not told.imported]
-    for job, (words, days_ago, since) in zip(recent[1:], REPORTS, strict=False):
-        sent = day.ago(days_ago - 1, time(8, 30))
-        holder = Holding.objects.filter(vehicle=job.vehicle, role="holder", until=None).first()
-        HolderReport.objects.create(
-            vehicle=job.vehicle,
-            job=job,
-            party=holder.party if holder else None,
-            words=words,
-            since_when=sent.date() - timedelta(days=days_ago),
-            since_when_words=since,
-            sent_at=sent,
-        )
+    """Each with its panel and a photo. They wait for the desk, and until then say nothing about the place."""
+    works = PanelWork.objects.filter(
+        job__kind="customer", job__state="handed_over", finished_at__lt=day.ago(8)
+    )
+    works = works.select_related("job__vehicle").order_by("-job__handed_over_on", "-job")
+    vehicles: set[int] = set()
+    for number, told in enumerate(REPORTS):
+        of_panel = works.filter(panel=told.panel).exclude(job__vehicle__in=vehicles)
+        work = next(row for row in of_panel if not row.job.vehicle.claims.exists())
+        vehicles.add(work.job.vehicle_id)
+        _report(day, number, told, work)
+
+
+def _report(day: Day, number: int, told: Reported, work: PanelWork) -> None:
+    sent = day.ago(told.days_ago - 1, time(8, 30))
+    holder = Holding.objects.filter(vehicle=work.job.vehicle, role="holder", until=None).first()
+    report = HolderReport.objects.create(
+        vehicle=work.job.vehicle,
+        job=work.job,
+        panel=told.panel,
+        party=holder.party if holder else None,
+        words=told.words,
+        since_when=sent.date() - timedelta(days=told.days_ago),
+        since_when_words=told.since,
+        sent_at=sent,
+    )
+    photo = add_photo(
+        sent=picture(20 + number, lifted=told.lifted),
+        subject=Subject(work.job.vehicle),
+        stage=Photo.Stage.REPORT,
+        actor=Actor(who=""),
+        now=sent,
+        uid=uid("photo of a report", number),
+    )
+    ReportPhoto.objects.create(report=report, photo=photo)
 
 
 def learn_from_it(day: Day) -> None:

@@ -9,7 +9,7 @@ from shopwarranty.claims.models import MakerClaim
 from shopwarranty.films.models import Lot
 from shopwarranty.warranty.maker_terms import TermsFile, keep_terms
 
-from .claims import OUTSIDE
+from .claimed import OUTSIDE
 from .moment import Day
 
 TERMS = (

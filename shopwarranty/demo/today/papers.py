@@ -20,15 +20,11 @@ from shopwarranty.warranty.telling import tell_issued
 from shopwarranty.warranty.transfers import Sale, transfer_vehicle
 from shopwarranty.warranty.usual_plan import words_for
 
-from ..plans import FIRST_DAY_HERE, OLDER
+from ..plans import FIRST_DAY_HERE, LATE_ISSUES
 from ..writing.jobs import is_left_to_handover
+from .claimed import LIFTS, WORKMANSHIP, jobs_to_answer_for
 from .moment import Day
 
-LATE_ISSUES = (OLDER - 9,)
-"""Jobs of the old list whose holders asked for a certificate."""
-
-LIFTS = ["edge-lift", "corner-lift", "tenting", "seam-gap", "shrink-back"]
-WORKMANSHIP = ["crease", "finger", "air-bubble", "moisture-pocket", "contamination", "knife-mark"]
 PAID = "We pay for film, labor and taking off the old film on that panel."
 LAY_AGAIN = "We heat and press it down again, or lay new film on that panel."
 
@@ -64,14 +60,14 @@ def _lines() -> list[dict[str, object]]:
     return [
         {
             "title": "An edge, corner or recess lifts, or film pulls back",
-            "defect_kinds": LIFTS,
+            "defect_kinds": list(LIFTS),
             "years": 2,
             "warrantor": shop,
             "remedy": LAY_AGAIN,
         },
         {
             "title": "Our work left a crease, a bubble, dirt under the film or a cut",
-            "defect_kinds": WORKMANSHIP,
+            "defect_kinds": list(WORKMANSHIP),
             "months": 6,
             "warrantor": shop,
             "remedy": "We put it right, or lay new film on that panel.",
@@ -82,8 +78,8 @@ def _lines() -> list[dict[str, object]]:
 def issue_certificates(day: Day) -> None:
     """Of the jobs since the record is kept here, and of a few older ones whose holders asked."""
     asked = day.ago(FIRST_DAY_HERE, time(14, 30))
-    for number in LATE_ISSUES:
-        _issue(day, day.written.jobs[number], asked)
+    for job in (*(day.written.jobs[number] for number in LATE_ISSUES), *jobs_to_answer_for(day)):
+        _issue(day, job, asked)
     for told, job in zip(day.story.jobs, day.written.jobs, strict=True):
         if not told.imported and not is_left_to_handover(day.story, told):
             assert job.handed_over_at is not None

@@ -23,6 +23,7 @@ from ..forms.panels import QUICK_REASONS, upper
 from ..forms.technique import PlaceForm, TechniqueForm
 from ..models import Deviation, PanelWork, Place, ShopField
 from ..panel_notes import notes_at
+from ..panel_tells import panel_tells
 from ..record_parts import JobRecord, PanelRecord, PlaceRecord
 from ..shop_catalogue import ShopCatalogue
 from ..technique_rows import from_text, place_fields
@@ -67,6 +68,7 @@ def panel_page(
         "several": len(here.standing_pieces) > 1,
         "differs": differing(here.deviations, record.panels, request.shop),
         "panel_values": first_upper(values_phrase(here.values, request.shop)),
+        "tells": panel_tells(here, today=request.today, shop=request.shop),
         "open_place": open_place,
         "form": form,
         "reasons": upper(QUICK_REASONS),

@@ -106,6 +106,7 @@ def account(request: Any) -> HttpResponse:
     changes_password = "new_password1" in request.POST
     form = AccountForm(None if changes_password else request.POST or None, instance=request.user)
     password = PasswordChangeForm(request.user, request.POST if changes_password else None)
+    password.fields["old_password"].widget.attrs.pop("autofocus", None)  # the page is read from its top
     if changes_password and password.is_valid():
         password.save()
         update_session_auth_hash(request, request.user)
