@@ -5,6 +5,7 @@ from collections.abc import Callable
 from tests.bench import (
     analysis_rounds,
     fault_rounds,
+    growth_rounds,
     issuing_rounds,
     null_trials,
     photo_rounds,
@@ -79,6 +80,8 @@ PARTS: dict[str, Part] = {
         trial_power.rounds,
         (*STATISTICS, *(f"shopwarranty/analysis/{name}" for name in POWERED), "tests/bench/trial_power.py"),
     ),
+    "pages": Part("pages of 100,000 jobs beside an empty signed-in one", growth_rounds.pages),
+    "shops": Part("a thousand shops in one PostgreSQL: plans touch one shop only", growth_rounds.shops),
     "fuzz": Part("fifty thousand forms filled with what nobody would type", whole_suite.fuzzed),
     "issuing": statistical(
         "issuing beside bare rendering; a thousand in one batch", issuing_rounds.rounds, ISSUING
