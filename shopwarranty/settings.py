@@ -155,7 +155,8 @@ else:
     DATABASES["default"]["CONN_HEALTH_CHECKS"] = True
 
 # The second lock on PostgreSQL (see shops/row_security.py); `migrate` puts it in place or takes it away.
-ROW_SECURITY = env.bool(PREFIX + "ROW_SECURITY", default=False)
+# To be switched off behind a pooler that gives one connection to several processes in turn.
+ROW_SECURITY = env.bool(PREFIX + "ROW_SECURITY", default=True)
 
 # --- people
 PASSWORD_HASHERS = [
