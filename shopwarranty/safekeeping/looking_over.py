@@ -142,7 +142,8 @@ def guards(now: datetime) -> Iterator[Seen]:
         words = f"{len(missing)} of the database's guards are missing."
         yield wrong(words, "python3 manage.py migrate puts them back.")
     elif connection.vendor == "postgresql" and not settings.ROW_SECURITY:
-        yield look("Row security is off.", "Set SHOPWARRANTY_ROW_SECURITY=1, then python3 manage.py migrate.")
+        remedy = "Unless a pooler needs it so: take SHOPWARRANTY_ROW_SECURITY away, then manage.py migrate."
+        yield look("Row security is off.", remedy)
     elif connection.vendor == "postgresql" and row_security.is_passed_by():
         yield wrong(
             "The database role is a superuser or passes row security: the second lock binds it not.",
