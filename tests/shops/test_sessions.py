@@ -2,6 +2,7 @@
 
 import json
 import os
+import re
 import subprocess
 import sys
 from datetime import timedelta
@@ -145,6 +146,22 @@ def test_a_password_that_many_have_or_that_says_ones_name_is_refused(owner: User
     assert here.post(reverse("account", args=["kiln"]), form).status_code == 200
     owner.refresh_from_db()
     assert owner.check_password(OLD)
+
+
+def test_passwords_are_masked_and_a_keeper_of_passwords_may_fill_them_in(owner: User) -> None:
+    """What the browser is told: HTML, 4.10.18.7, "autofill"; nothing refuses to be pasted into."""
+    pages = {
+        Client().get(reverse("sign-in")).content.decode(): {"current-password"},
+        signed_in(owner).get(reverse("account", args=["kiln"])).content.decode(): {
+            "current-password",
+            "new-password",
+        },
+    }
+    for page, wanted in pages.items():
+        fields = re.findall(r"<input[^>]*password[^>]*>", page)
+        assert all('type="password"' in field for field in fields)
+        assert {found for field in fields for found in re.findall(r'autocomplete="([^"]*)"', field)} == wanted
+        assert "onpaste" not in page
 
 
 def test_a_new_password_needs_the_present_one(owner: User) -> None:

@@ -88,6 +88,20 @@ def test_every_address_answers_with_every_header(world: World, plain_pdf: None) 
     print(f"\n{answers} answers of {len(PAGES)} addresses, every header on each")
 
 
+def test_trace_shows_no_page_of_a_shop_and_sends_no_header_back(world: World, plain_pdf: None) -> None:
+    """RFC 9110, 9.3.8: whoever answers TRACE sends the request back, and with it what scripts may not see."""
+    with shop_scope(world.ours.shop):
+        rows = rows_of(world.ours)
+    owner, stranger = world.ours.client(world.ours.owner), Client()
+    ours = [address(page, world.ours.shop.slug, rows) for page in OF_SHOP]
+    theirs = [public_address(page) for page in PAGES if "shop" not in page.arguments]
+    secret = {"x-secret": "not to be seen"}
+    answers = [owner.trace(url, headers=secret) for url in ours]
+    assert {answer.status_code for answer in answers} == {405}
+    answers += [stranger.trace(url, headers=secret) for url in theirs]
+    assert [answer for answer in answers if b"not to be seen" in answer.content] == []
+
+
 def test_errors_refusals_and_the_operators_pages_carry_them_too(world: World, settings: Any) -> None:
     owner = world.ours.client(world.ours.owner)
     csrf = Client(enforce_csrf_checks=True).post(reverse("sign-in"))
