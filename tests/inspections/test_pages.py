@@ -257,7 +257,7 @@ def test_the_week_answers_first_marks_today_and_names_closed_days(page: Any) -> 
     answer = page("week/")
     words = text_of(answer)
     assert "1 check still needs one." in words
-    assert "Wed Nov 25 , today" in words or "Wed Nov 25, today" in words
+    assert "Wed Nov 25 Today ." in words or "Wed Nov 25 Today." in words
     assert "Harvest Day" in words
     assert answer.content.count(b'aria-current="date"') == 1
 
