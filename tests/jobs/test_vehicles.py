@@ -5,10 +5,13 @@ from datetime import date
 import pytest
 
 from shopwarranty.jobs import actions
+from shopwarranty.jobs.forms.vehicles import VehicleForm
 from shopwarranty.jobs.models import Holding, Party, Plate, Vehicle
 from shopwarranty.jobs.record import load_record
 from shopwarranty.shops.models import Change
-from tests.conftest import NOW
+from shopwarranty.trade.defects import KINDS
+from shopwarranty.web.trade_names import trade_name
+from tests.conftest import NOW, World
 
 from .conftest import VIN, Bench
 
@@ -180,3 +183,18 @@ def test_a_body_style_without_the_panels_that_carry_film_is_refused(bench: Bench
     assert refused.value.panels == ("left rear door",)
     actions.change_vehicle(vehicle=made, values={"body_style": "hatchback"}, actor=bench.actor, now=NOW)
     assert Vehicle.objects.get(pk=made.pk).body_style == "hatchback"
+
+
+def test_a_shop_with_us_units_reads_american_spelling(world: World) -> None:
+    """Color, center: Merriam-Webster's first forms; colour, centre: Oxford's."""
+    misalignment = next(kind for kind in KINDS if kind.key == "misalignment")
+    ours, theirs = (world.ours.shop, "Color", "center"), (world.theirs.shop, "Colour", "centre")
+    for shop, colour, centre in (ours, theirs):
+        assert VehicleForm(shop=shop).fields["colour"].label == colour
+        assert trade_name(misalignment, shop) == f"cut short or off {centre}"
+
+
+def test_the_choice_of_light_or_dark_is_named_so_that_every_shop_spells_it_alike(bench: Bench) -> None:
+    answer = bench.people.client(bench.people.owner).get("/s/kiln/jobs/").content.decode()
+    assert "Appearance</label>" in answer
+    assert "Colours" not in answer

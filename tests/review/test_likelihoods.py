@@ -1,5 +1,6 @@
 """What the bay is told to look at first comes from the shop's own figures, once a day."""
 
+import html
 from datetime import timedelta
 from typing import Any
 
@@ -7,11 +8,31 @@ from django.core.cache import cache
 
 from shopwarranty.defects.likeliest import in_order
 from shopwarranty.defects.models import LiftLikelihood
+from shopwarranty.inspections.actions import start_visit
 from shopwarranty.jobs.models import Place
+from shopwarranty.review.apps import likelihoods
 from shopwarranty.review.likelihoods import keep_likelihoods
+from shopwarranty.shops.history import Actor
 from tests.conftest import NOW, ShopPeople, World
 
 from .bulk import many_jobs
+
+
+def test_what_the_review_found_marks_the_places_on_the_page_of_a_check(ours: ShopPeople) -> None:
+    """From the worker's step to the phone: no row made up in between, and the likeliest place comes first."""
+    many_jobs(80, [ours.installer], per_year=0.05)
+    assert likelihoods(NOW) > 1000
+    likeliest = LiftLikelihood.objects.select_related("place__piece__panel_work").order_by("rank")[0]
+    place, work = likeliest.place, likeliest.place.piece.panel_work
+    visit = start_visit(
+        job=work.job, origin="walk_in", actor=Actor.of(ours.installer), now=NOW, today=NOW.date()
+    )
+    answer = ours.client(ours.installer).get(f"/s/{ours.shop.slug}/visits/{visit.pk}/panels/{work.pk}/")
+    shown = answer.context["page"].places
+    assert shown[0].pk == place.pk
+    assert shown[0].reason == likeliest.reason
+    assert "Places left without post-heat fail about" in likeliest.reason
+    assert likeliest.reason in html.unescape(answer.content.decode())
 
 
 def test_places_that_go_with_failures_come_first_with_the_reason(ours: ShopPeople) -> None:
