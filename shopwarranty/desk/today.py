@@ -4,13 +4,14 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Any
 
-from django.db.models import Count, Q
+from django.db.models import Count, OuterRef, Q, QuerySet, Subquery
+from django.db.models.functions import Coalesce
 
 from shopwarranty.claims.maker.listing import Standing, standing
 from shopwarranty.inspections import selectors
 from shopwarranty.inspections.check_rows import CheckRow, row_of
 from shopwarranty.inspections.models import Booking, Check, HolderReport
-from shopwarranty.jobs.models import Job
+from shopwarranty.jobs.models import Job, PanelWork
 from shopwarranty.shops.models import Member, Shop
 
 FOUR_WEEKS = timedelta(days=28)
@@ -44,12 +45,11 @@ def load_today(shop: Shop, member: Member, now: datetime) -> Today:
     """A fixed number of queries, however large the shop."""
     on = now.astimezone(shop.zone).date()
     roles = member.roles
-    calls = selectors.to_call(on, now)
     jobs = list(open_jobs())
     return Today(
         on=on,
-        to_call=[row_of(check, shop, on) for check in calls[:AT_MOST]],
-        calls=calls.count(),
+        to_call=[row_of(check, shop, on) for check in selectors.to_call(on, now)[:AT_MOST]],
+        calls=selectors.calls(on, now),
         reports=HolderReport.objects.filter(state=HolderReport.State.WAITING).count(),
         to_makers=standing(on),
         coming_in=list(selectors.coming_in(shop, on)),
@@ -63,12 +63,16 @@ def load_today(shop: Shop, member: Member, now: datetime) -> Today:
 
 def open_jobs() -> Any:
     """Jobs not handed over yet, newest first, with how many panels are still to be finished."""
-    unfinished = Q(panels__finished_at__isnull=True)
+    work = PanelWork.objects.filter(job=OuterRef("pk")).order_by()
     rows = Job.objects.still_open().with_vehicle()
     return rows.annotate(
-        panels_all=Count("panels", distinct=True),
-        panels_open=Count("panels", filter=unfinished, distinct=True),
-    ).order_by("-started_at")[: AT_MOST * 2]
+        panels_all=counted(work), panels_open=counted(work.filter(finished_at__isnull=True))
+    ).order_by("-started_at", "-pk")[: AT_MOST * 2]
+
+
+def counted(panels: "QuerySet[PanelWork]") -> Coalesce:
+    """Of each job that is shown; over a join all open ones would be counted first."""
+    return Coalesce(Subquery(panels.values("job").annotate(n=Count("pk")).values("n")), 0)
 
 
 def week_number(on: date) -> WeekNumber:

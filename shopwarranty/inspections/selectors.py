@@ -4,8 +4,8 @@ from collections.abc import Callable
 from datetime import date, datetime, timedelta
 from typing import Any, Final
 
-from django.db.models import Count, Exists, OuterRef, Q, QuerySet, Subquery
-from django.db.models.functions import Coalesce
+from django.db.models import Count, Exists, F, OuterRef, Q, QuerySet, Subquery, Value
+from django.db.models.functions import Coalesce, Greatest
 
 from shopwarranty.jobs.models import Holding, Plate
 from shopwarranty.jobs.plates import searched_form
@@ -25,9 +25,13 @@ Rows = QuerySet[Check]
 
 def checks_with_details() -> Rows:
     """For lists: vehicle, present plate, whom to call, time booked, last call."""
+    return with_details(Check.objects.all())
+
+
+def with_details(rows: Rows) -> Rows:
     booked = Booking.objects.filter(check_due=OuterRef("pk"), state=Booking.State.BOOKED)
-    last = ContactAttempt.objects.filter(check_due=OuterRef("pk")).order_by("-at", "-pk")
-    return Check.objects.select_related("plan", "job__vehicle").annotate(
+    last = _last_call()
+    return rows.select_related("plan", "job__vehicle").annotate(
         **_of_vehicle("job__vehicle"),
         booking_id=Subquery(booked.values("pk")[:1]),
         booked_for=Subquery(booked.values("starts_at")[:1]),
@@ -36,6 +40,10 @@ def checks_with_details() -> Rows:
         last_at=Subquery(last.values("at")[:1]),
         again_at=Subquery(last.values("again_at")[:1]),
     )
+
+
+def _last_call() -> "QuerySet[ContactAttempt]":
+    return ContactAttempt.objects.filter(check_due=OuterRef("pk")).order_by("-at", "-pk")
 
 
 def _of_vehicle(path: str) -> dict[str, Any]:
@@ -53,7 +61,11 @@ def _of_vehicle(path: str) -> dict[str, Any]:
 
 def waiting() -> Rows:
     """Checks nobody has settled, without the look at handover, which belongs to the handover."""
-    return checks_with_details().filter(state=Check.State.DUE).exclude(plan__key=HANDOVER)
+    return with_details(_not_settled())
+
+
+def _not_settled() -> Rows:
+    return Check.objects.filter(state=Check.State.DUE).exclude(plan__key=HANDOVER)
 
 
 def without_a_time(rows: Rows) -> Rows:
@@ -67,18 +79,30 @@ def to_call(today: date, now: datetime) -> Rows:
 
     Who stayed away three times is no longer called about that check, nobody about the shop's own routine.
     """
-    rows = waiting().filter(due_on__lte=today + SOON, plan__offered_to_holder=True)
-    rows = without_a_time(rows)
-    rows = rows.filter(Q(again_at__isnull=True) | Q(again_at__lte=now)).exclude(pk__in=_stayed_away_often())
-    return rows.order_by("due_on", "pk")
+    return with_details(_callable(today, now)).order_by("due_on", "pk")
 
 
-def _stayed_away_often() -> Rows:
-    not_kept = Count("bookings", filter=Q(bookings__state=Booking.State.NOT_KEPT))
-    open_ones = Check.objects.filter(state=Check.State.DUE, bookings__state=Booking.State.NOT_KEPT)
+def calls(today: date, now: datetime) -> int:
+    """How many are to call."""
+    return _callable(today, now).count()
+
+
+def _callable(today: date, now: datetime) -> Rows:
+    """Everything is asked of the one check: what the others are like would be read again for every page."""
     said = Subquery(CheckRules.objects.values("offers_at_most")[:1])
-    often = Coalesce(said, STOP_AFTER)
-    return open_ones.annotate(times=not_kept).filter(times__gte=often).order_by().values("pk")  # type: ignore[return-value]
+    again = Subquery(_last_call().values("again_at")[:1])
+    rows = without_a_time(_not_settled().filter(due_on__lte=today + SOON, plan__offered_to_holder=True))
+    left = rows.alias(
+        again=Coalesce(again, Value(now)),
+        away=_times_not_kept(),
+        often=Greatest(Coalesce(said, STOP_AFTER), 1),
+    )
+    return left.filter(again__lte=now, away__lt=F("often"))
+
+
+def _times_not_kept() -> Coalesce:
+    rows = Booking.objects.filter(check_due=OuterRef("pk"), state=Booking.State.NOT_KEPT).order_by()
+    return Coalesce(Subquery(rows.values("check_due").annotate(n=Count("pk")).values("n")), 0)
 
 
 def need_a_time(today: date, until: date) -> Rows:
@@ -136,7 +160,8 @@ def coming_in(shop: Shop, first: date, last: date | None = None) -> "QuerySet[Bo
     begins, ends = day_span(shop, first, last or first)
     states = [Booking.State.BOOKED, Booking.State.KEPT, Booking.State.NOT_KEPT]
     rows = Booking.objects.filter(starts_at__gte=begins, starts_at__lt=ends, state__in=states)
-    wrong = Count("visits__findings", filter=_wrong("visits__findings__"), distinct=True)
+    seen = Visit.objects.filter(booking=OuterRef("pk")).order_by().values("booking")
+    wrong = Coalesce(Subquery(seen.annotate(n=Count("findings", filter=_wrong("findings__"))).values("n")), 0)
     being_looked_at = Visit.objects.filter(booking=OuterRef("pk"), state=Visit.State.OPEN)
     return (
         rows.select_related("check_due__plan", "check_due__job__vehicle")

@@ -44,7 +44,7 @@ def checks(request: Any) -> HttpResponse:
     words = request.GET.get("q", "").strip()
     rows = selectors.matching(selectors.FILTERS[chosen](request.today, request.now), words)
     page = Paginator(rows, PER_PAGE).get_page(request.GET.get("page"))
-    calls = selectors.to_call(request.today, request.now).count()
+    calls = selectors.calls(request.today, request.now)
     late = selectors.overdue(request.today).count()
     context = {
         "page": page,
