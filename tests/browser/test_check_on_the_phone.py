@@ -91,6 +91,29 @@ def test_panel_clean_is_taken_back_for_ten_seconds_from_the_next_pages_too(
     assert said(visit) == []
 
 
+def test_panel_clean_is_taken_back_without_a_network_too(
+    visit: Visit, vehicle: Vehicle, open_context: OpenContext
+) -> None:
+    context = open_context(size=PHONE, user=user_of(vehicle), service_workers="allow")
+    page, (first, second) = context.new_page(), panels_of(visit)
+    page.goto(first)
+    all_kept(page)
+    context.set_offline(True)
+    page.goto(first)
+    go(page, page.locator("[name=act][value=sweep]"))
+    assert page.url.endswith(second)
+    expect(page.locator(".notice", has_text="Left front door: kept on this phone.")).to_be_visible()
+    press(page, "Undo", exact=True)
+    assert page.url.endswith(first)
+    expect(page.locator("#unsent")).to_be_hidden()
+    context.set_offline(False)
+    page.goto(second)
+    expect(page.locator("#from-phone")).to_be_hidden()
+    assert said(visit) == []
+    with shop_scope(visit.shop_id):
+        assert not PhoneReceipt.objects.exists()
+
+
 def test_a_finding_that_was_tapped_is_taken_back_with_one_press(
     visit: Visit, vehicle: Vehicle, open_context: OpenContext
 ) -> None:

@@ -6,7 +6,7 @@
   const { box, member } = sealed, { dataset } = box;
   const line = document.getElementById("unsent-line"), rows = document.getElementById("unsent-rows");
   const others = document.getElementById("unsent-others"), template = document.getElementById("unsent-row");
-  const FAST = 10000, WITH_FILES = 120000;
+  const FAST = 10000, WITH_FILES = 120000, TEN = 10000;
   let touched = false, pause = 4000, timer = 0, problem = "";
 
   const own = async () => (await sealed.all()).filter((entry) => entry.member === member);
@@ -138,7 +138,23 @@
     touched = false;
     if (answer.state === "kept") return go(answer.next || form.dataset.then || location.href);
     if (answer.state === "refused" && navigator.onLine) return plainly(form, submitter, entry.uid);
+    sessionStorage.setItem("undo entry", JSON.stringify({ uid: entry.uid, until: Date.now() + TEN }));
     return go(form.dataset.then || location.href);
+  };
+  // Pressed without a network it can be taken back as well, as long as no try was made to send it.
+  const offerUndo = async () => {
+    const { uid, until } = JSON.parse(sessionStorage.getItem("undo entry") || "{}");
+    const find = async () => (await own()).find((one) => one.uid === uid && one.state === "waiting" && !one.tries);
+    const entry = until > Date.now() ? await find() : null;
+    if (!entry) return sessionStorage.removeItem("undo entry");
+    const said = await sealed.read(entry), note = document.getElementById("unsent-undo").content.firstElementChild.cloneNode(true);
+    note.querySelector("p").textContent = dataset.keptHere.replace("%what%", said.title);
+    note.querySelector("button").addEventListener("click", () => inTurn(async () => {
+      sessionStorage.removeItem("undo entry");
+      await alone(async () => { const still = await find(); if (still) await sealed.remove(still.n); });
+      go(said.page);
+    }));
+    box.before(note);
   };
   // What ends a row of entries (data-last: how their groups begin) is sent once the server has all of them. Until then
   // it stays on its page, and is not kept beyond what was typed: somebody signs it, and looks again.
@@ -253,5 +269,5 @@
 
   addEventListener("online", () => inTurn(flushAndShow));
   document.addEventListener("visibilitychange", () => { if (!document.hidden) inTurn(flushAndShow); });
-  inTurn(async () => { await refill(); await show(); await flushAndShow(); });
+  inTurn(async () => { await refill(); await show(); await offerUndo(); await flushAndShow(); });
 })();
