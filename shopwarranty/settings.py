@@ -26,7 +26,7 @@ KNOWN = {
         " BACKUP_DIR BACKUP_KEEP BACKUP_PASS_PHRASE_FILE"
         " TEXT_HOOK_URL TEXT_HOOK_SECRET TEXT_HOOK_HOSTS BOUNCE_SECRET"
         " PUBLIC_READ_A_MINUTE PUBLIC_SENT_A_MINUTE ROW_SECURITY"
-        " S3_BUCKET S3_ENDPOINT S3_REGION S3_FOLDER S3_ACCESS_KEY S3_SECRET_KEY QUEUE_URL"
+        " OLD_SECRET_KEYS S3_BUCKET S3_ENDPOINT S3_REGION S3_FOLDER S3_ACCESS_KEY S3_SECRET_KEY QUEUE_URL"
     ).split()
 }
 _unknown = sorted(name for name in os.environ if name.startswith(PREFIX) and name not in KNOWN)
@@ -63,6 +63,8 @@ def secret_key() -> str:
 
 
 SECRET_KEY = secret_key()
+# Those from before, newest first, with commas between: what they signed or sealed still opens.
+SECRET_KEY_FALLBACKS = env.list(PREFIX + "OLD_SECRET_KEYS", default=[])
 # Opens the signing keys of the shops. Kept apart from database and backup: whoever has all three can sign.
 SIGNING_SEAL = env.str(PREFIX + "SIGNING_SEAL", default="")
 SIGNING_SEAL_FILE = DATA_DIR / "signing_seal"

@@ -93,6 +93,25 @@ def test_e91_what_was_recorded_without_a_network_is_kept_once_after_the_page_was
         assert Change.objects.filter(act__in=("values", "panel finished", "reading")).count() == 3
 
 
+def test_what_was_sealed_before_the_secret_key_changed_is_opened_with_the_key_from_before(
+    job: Job, vehicle: Vehicle, open_context: OpenContext, settings: Any
+) -> None:
+    context = open_context(size=PHONE, user=user_of(vehicle), service_workers="allow")
+    page = kept_job(context, job)
+    context.set_offline(True)
+    take_a_reading(page, job)
+    expect(page.locator("#unsent-line")).to_have_text("One entry is kept on this phone and not sent yet.")
+    page.close(run_before_unload=False)
+    settings.SECRET_KEY_FALLBACKS = [settings.SECRET_KEY]
+    settings.SECRET_KEY = "another key altogether, made for this test alone"
+    context.set_offline(False)
+    page = context.new_page()
+    page.goto(f"/s/kiln/jobs/{job.pk}/")
+    all_sent(page, job.shop_id, entries=1)
+    with shop_scope(vehicle.shop):
+        assert held(job)["readings"] == [21.666666666666668]
+
+
 def all_sent(page: Page, shop: int, entries: int) -> None:
     """The server has them, and the page says so: its line is hidden also before the script has looked."""
     for _try in range(200):

@@ -3,6 +3,7 @@
 from typing import Any
 
 from django import template
+from django.conf import settings
 from django.utils.crypto import salted_hmac
 
 register = template.Library()
@@ -17,5 +18,10 @@ def initials(member: Any) -> str:
 
 @register.filter
 def seal(member: Any) -> str:
-    """What this member's entries are sealed with on a phone; only pages of theirs carry it."""
-    return salted_hmac("entries on a phone", f"{member.shop_id}:{member.pk}", algorithm="sha256").hexdigest()
+    """What this member's entries are sealed with on a phone; only pages of theirs carry it.
+
+    After it those made from older secret keys: what was sealed before a key was changed is opened with them.
+    """
+    whose, keys = f"{member.shop_id}:{member.pk}", (settings.SECRET_KEY, *settings.SECRET_KEY_FALLBACKS)
+    made = (salted_hmac("entries on a phone", whose, secret=key, algorithm="sha256") for key in keys)
+    return " ".join(each.hexdigest() for each in made)

@@ -5,7 +5,9 @@ const sealed = (() => {
   const box = document.getElementById("unsent");
   if (!box || !isSecureContext || !window.indexedDB || !crypto.subtle) return null;
   const { member, initials, seal } = box.dataset;
-  const key = crypto.subtle.importKey("raw", Uint8Array.from(seal.match(/../g), (two) => parseInt(two, 16)), "AES-GCM", false, ["encrypt", "decrypt"]);
+  // The first key seals; the others are of secret keys that were changed since, and only open.
+  const bytesOf = (hex) => Uint8Array.from(hex.match(/../g), (two) => parseInt(two, 16));
+  const keys = seal.split(" ").map((hex) => crypto.subtle.importKey("raw", bytesOf(hex), "AES-GCM", false, ["encrypt", "decrypt"]));
 
   // `within("readwrite", ["rows"], (rows) => rows.put(...))`: one transaction, and what its act found.
   const base = (name, version, upgrade) => {
@@ -32,9 +34,12 @@ const sealed = (() => {
 
   const lock = async (bytes) => {
     const iv = crypto.getRandomValues(new Uint8Array(12));
-    return { iv, bytes: await crypto.subtle.encrypt({ name: "AES-GCM", iv }, await key, bytes) };
+    return { iv, bytes: await crypto.subtle.encrypt({ name: "AES-GCM", iv }, await keys[0], bytes) };
   };
-  const unlock = async ({ iv, bytes }) => crypto.subtle.decrypt({ name: "AES-GCM", iv }, await key, bytes);
+  const unlock = async ({ iv, bytes }) => {
+    const opened = keys.map(async (key) => crypto.subtle.decrypt({ name: "AES-GCM", iv }, await key, bytes));
+    return Promise.any(opened);
+  };
   const lockText = (said) => lock(new TextEncoder().encode(JSON.stringify(said)));
   const unlockText = async (locked) => JSON.parse(new TextDecoder().decode(await unlock(locked)));
 
