@@ -28,8 +28,10 @@ def public(name: str) -> str:
 
 
 @pytest.fixture
-def few(settings: Any) -> None:
+def few(settings: Any, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The clock stands still, so that no test goes over the end of a minute."""
     settings.PUBLIC_READ_A_MINUTE, settings.PUBLIC_SENT_A_MINUTE = 3, 2
+    monkeypatch.setattr("django.utils.timezone.now", lambda: NOW)
 
 
 @pytest.mark.postgres
