@@ -218,6 +218,23 @@ class Programs:
             if which not in self.running:
                 self.start(which)
 
+    def worker_ticks(self) -> bool:
+        """Whether it still does, after all it went through. Where it ended, `serve` would start it anew."""
+        from django.utils import timezone
+
+        from shopwarranty.outbox.models import Heartbeat
+
+        pid = self.running.get("worker")
+        if pid is None or os.waitpid(pid, os.WNOHANG) != (0, 0):
+            self.start("worker")
+        wake()
+        began, deadline = timezone.now(), time.monotonic() + PATIENCE
+        while not Heartbeat.objects.filter(name="tick", at__gt=began).exists():
+            if time.monotonic() > deadline:
+                return False
+            time.sleep(0.2)
+        return True
+
     def kill_all(self) -> None:
         for which in list(self.running):
             kill(self.running.pop(which))
@@ -273,6 +290,8 @@ def run(folder: Path, rounds: int, seed: int, database: Running | None) -> int:
                 one_round(programs, victim, chance)
                 killed[victim] += 1
                 connections.close_all()
+            if not programs.worker_ticks():
+                load.wrong.append("the worker does nothing any more")
         finally:
             programs.kill_all()
         killed_shop.settle_all()

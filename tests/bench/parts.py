@@ -7,6 +7,7 @@ from tests.bench import (
     fault_rounds,
     growth_rounds,
     issuing_rounds,
+    load,
     null_trials,
     photo_rounds,
     promise_shops,
@@ -83,6 +84,7 @@ PARTS: dict[str, Part] = {
     "pages": Part("pages of 100,000 jobs beside an empty signed-in one", growth_rounds.pages),
     "shops": Part("a thousand shops in one PostgreSQL: plans touch one shop only", growth_rounds.shops),
     "fuzz": Part("fifty thousand forms filled with what nobody would type", whole_suite.fuzzed),
+    "load": Part("fifty people at once for five minutes: every page beside an empty one", load.rounds),
     "issuing": statistical(
         "issuing beside bare rendering; a thousand in one batch", issuing_rounds.rounds, ISSUING
     ),
