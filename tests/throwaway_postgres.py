@@ -100,10 +100,15 @@ class Running:
         self.process.wait()
 
     def kill_one_child(self, chance: Random) -> None:
-        """SIGKILL to one of its children, a connection's or its own; the server starts anew by itself."""
+        """SIGKILL to one of its children, a connection's or its own. The server sends all others home and
+        starts anew by itself; returns when they are gone."""
         children = children_of(self.process.pid)
-        if children:
-            kill_if_there(chance.choice(children))
+        kill_if_there(chance.choice(children))
+        deadline = time.monotonic() + 120
+        while set(children) & set(children_of(self.process.pid)):
+            if time.monotonic() > deadline:
+                raise NoPostgres("A child was killed, and the server goes on with the others.")
+            time.sleep(0.05)
 
     def start_again(self) -> None:
         """What was killed may still hold the files for a moment: then it is tried again."""
