@@ -71,13 +71,14 @@ def looks_of_shop() -> Looks:
 
 
 def heading_of(missed: MissRate) -> str:
-    if missed.share is None:
+    if missed.share is None or missed.interval is None:
         return _("What a sweep misses cannot be told yet")
     if not missed.wrong:
         text = _("No sweep was caught missing anything; up to %(high)s of swept places may still be wrong")
-        return text % {"high": said.percent(missed.interval.high) if missed.interval else said.NOTHING}
-    share = {"share": said.percent(missed.share)}
-    return _("About %(share)s of the places said clean with the rest are wrong") % share
+        return text % {"high": said.percent(missed.interval.high)}
+    text = _("About %(share)s (%(low)s to %(high)s) of the places said clean with the rest are wrong")
+    ends = {"low": said.percent(missed.interval.low), "high": said.percent(missed.interval.high)}
+    return text % {"share": said.percent(missed.share), **ends}
 
 
 def sentences(looks: Looks) -> tuple[str, ...]:

@@ -68,7 +68,8 @@ def test_the_share_comes_with_its_counts_and_exact_interval_and_the_paper_says_t
     answer = reading.page(shop)
     sheet = answer.context["swept"]
     limits = clopper_pearson(2, 24)
-    assert sheet.heading == "About 8.3% of the places said clean with the rest are wrong"
+    share = f"8.3% ({said.percent(limits.low)} to {said.percent(limits.high)})"
+    assert sheet.heading == f"About {share} of the places said clean with the rest are wrong"
     drawn, unanswered, how = sheet.sentences
     assert "24 places on 24 visits, 2 of them wrong" in drawn
     assert f"between {said.percent(limits.low)} and {said.percent(limits.high)}" in drawn
