@@ -231,10 +231,12 @@
     const parts = [waits ? told("one", "many", waits) : "", typed ? told("oneTyped", "manyTyped", typed) : ""];
     line.textContent = [...parts, waits && problem === "signedOut" ? dataset.signedOut : ""].filter(Boolean).join(" ");
     const whose = new Map();
-    for (const entry of everything.filter((one) => one.member !== member)) {
+    for (const entry of everything.filter((one) => one.member !== member && !one.shut)) {
       whose.set(entry.member, { who: entry.initials, n: (whose.get(entry.member)?.n || 0) + 1 });
     }
-    others.textContent = [...whose.values()].map(({ who, n }) => told("oneOther", "manyOther", n).replaceAll("%who%", who)).join(" ");
+    const shut = everything.filter((one) => one.shut).length, words = shut ? [told("oneShut", "manyShut", shut)] : [];
+    words.push(...[...whose.values()].map(({ who, n }) => told("oneOther", "manyOther", n).replaceAll("%who%", who)));
+    others.textContent = words.join(" ");
     const fold = document.getElementById("unsent-fold");
     fold.hidden = !mine.length;
     fold.open = fold.open || mine.some((entry) => entry.state === "refused");

@@ -62,7 +62,10 @@ const sealed = (() => {
     return { field, file: new File([await unlock(bytes)], name, { type }) };
   };
   const filesOf = (entry) => Promise.all((entry.files || []).map(fileOf));
-  const all = () => within("readonly", (store) => store.getAll());
+  // What no key of this page opens stays as it is, is nobody's here, and holds nothing up.
+  const opens = (entry) => unlockText(entry.said).then(() => true, () => false);
+  const seen = async (entry) => (entry.member !== member || await opens(entry) ? entry : { ...entry, member: "", shut: true });
+  const all = async () => Promise.all((await within("readonly", (store) => store.getAll())).map(seen));
   const remove = (n) => within("readwrite", (store) => store.delete(n));
 
   const token = () => (document.cookie.match(/(?:^|; )(?:__Host-)?csrftoken=([^;]+)/) || [])[1] || "";
