@@ -15,6 +15,7 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.db import OperationalError, connection, transaction
 from django.http import HttpResponse
 from django.test import RequestFactory
+from django.urls import reverse
 
 from shopwarranty.shops.again import TRIES, AgainMiddleware, again, twice_is_once
 from shopwarranty.shops.models import Bay
@@ -139,6 +140,22 @@ def test_a_page_whose_transaction_fits_into_no_order_is_asked_again(
     assert (response.content, tries) == (b"done", ["film", "film"])
     assert names(shop, [bay]) == ["A+!"]
     assert [str(each) for each in messages.get_messages(request)] == ["!"]
+
+
+@committing
+def test_whoever_asked_for_the_page_gets_it_and_hears_of_nothing(world: World) -> None:
+    """Through everything that stands before a page; the failure is put where the page first reads jobs."""
+    thrown: list[str] = []
+
+    def throw_once(execute: Any, sql: Any, params: Any, many: bool, context: Any) -> Any:
+        if 'FROM "jobs_job"' in sql and not thrown:
+            thrown.append(sql)
+            throw("40001")
+        return execute(sql, params, many, context)
+
+    with connection.execute_wrapper(throw_once):
+        response = world.ours.client(world.ours.owner).get(reverse("jobs", args=["kiln"]))
+    assert (response.status_code, len(thrown)) == (200, 1)
 
 
 def asked(world: World) -> Any:
