@@ -28,10 +28,14 @@ from urllib.parse import urlencode
 
 ROOT = Path(__file__).parents[2]
 CLIENTS, GUESTS_A_ROUND = 4, 12
-LIVES = (0.1, 1.5)
-"""Seconds after which a program is killed, once the web server is up, on a machine that is not busy."""
-USUAL = 0.05
-"""Seconds that a holder's page takes there."""
+ANSWERS, MAILS = (0, 22), (0, 12)
+"""Answers of the web server after which it is killed, and mails of the worker: counted, because a slow
+machine must make rounds longer and not emptier."""
+NO_MORE_MAILS = 10.0
+"""Seconds without a new mail after which no more are waited for."""
+IN_FLIGHT = 0.1
+"""Seconds at most between the last of them and the kill."""
+PATIENCE = 300.0
 EARLY = 0.2
 """The share of rounds in which they are killed while they start."""
 
@@ -42,6 +46,13 @@ class Place:
     web: int
     mail: int
 
+    @property
+    def mails(self) -> Path:
+        return self.folder / "mails"
+
+    def mails_taken(self) -> int:
+        return len(self.mails.read_text().split()) if self.mails.exists() else 0
+
 
 @dataclass(slots=True)
 class Load:
@@ -50,13 +61,21 @@ class Load:
     place: Place
     times: list[str]
     wishes: dict[int, Any]
-    until: float = 0.0
+    answered: int = 0
     said: dict[str, int] = field(default_factory=lambda: {"yes": 0, "no": 0, "lost": 0})
+    stop: threading.Event = field(default_factory=threading.Event)
+    changed: threading.Condition = field(default_factory=threading.Condition)
 
     def run(self, guests: list[Any], chance: random.Random) -> None:
-        while time.monotonic() < self.until:
+        while not self.stop.is_set():
             if self.act(chance.choice(guests), chance) is None:
-                time.sleep(0.05)
+                self.stop.wait(0.05)
+
+    def wait_for_answers(self, number: int) -> None:
+        """Raises TimeoutError when nobody gets that far."""
+        with self.changed:
+            if not self.changed.wait_for(lambda: self.answered >= number, PATIENCE):
+                raise TimeoutError(f"{self.answered} answers, and no more of them")
 
     def act(self, guest: Any, chance: random.Random) -> bool | None:
         """Books or moves, now and then calls off. None when nobody answered the door."""
@@ -66,7 +85,10 @@ class Load:
         status = self.post(path, {"slot": f"{starts}/1"})
         if status is None:
             return None
-        self.said["lost" if status == 0 else "yes" if status == 302 else "no"] += 1
+        with self.changed:
+            self.said["lost" if status == 0 else "yes" if status == 302 else "no"] += 1
+            self.answered += status != 0
+            self.changed.notify_all()
         wish = self.wishes[guest.check]
         if status == 0:
             wish.unsure = True
@@ -141,66 +163,60 @@ def wake() -> None:
 
 def one_round(place: Place, load: Load, guests: list[Any], chance: random.Random) -> None:
     wake()
-    lives = sorted((chance.uniform(*LIVES), which) for which in ("web", "worker"))
+    answers, mails = load.answered + chance.randint(*ANSWERS), place.mails_taken() + chance.randint(*MAILS)
+    waits = {"web": lambda: load.wait_for_answers(answers), "worker": lambda: wait_for_mails(place, mails)}
     running = {
         "web": forked(place.folder / "web.log", lambda: web_server(place)),
         "worker": forked(place.folder / "worker.log", worker),
     }
-    if chance.random() > EARLY:
-        slower = slower_than_usual(place.web, guests[0].page)
-        lives = [(seconds * slower, which) for seconds, which in lives]
-    began = time.monotonic()
-    load.until = began + lives[-1][0]
+    early = chance.random() < EARLY
+    if not early:
+        wait_for(place.web)
+    load.stop.clear()
     clients = [
         threading.Thread(target=load.run, args=(guests[n::CLIENTS], random.Random(chance.random())))
         for n in range(CLIENTS)
     ]
     for client in clients:
         client.start()
-    for seconds, which in lives:
-        time.sleep(max(0.0, began + seconds - time.monotonic()))
+    for which in chance.sample(("web", "worker"), 2):
+        if not early:
+            waits[which]()
+        time.sleep(chance.uniform(0, IN_FLIGHT))
         kill(running.pop(which))
+    load.stop.set()
     for client in clients:
         client.join()
 
 
+def wait_for_mails(place: Place, number: int) -> None:
+    """There may be fewer to send: then until no more come."""
+    there, since = place.mails_taken(), time.monotonic()
+    while there < number and time.monotonic() - since < NO_MORE_MAILS:
+        time.sleep(0.02)
+        if place.mails_taken() > there:
+            there, since = place.mails_taken(), time.monotonic()
+
+
 @contextmanager
 def mail_server(place: Place, seed: int) -> Iterator[Path]:
-    mails = place.folder / "mails"
-    command = (sys.executable, "-m", "tests.bench.mail_server", str(place.mail), str(mails), str(seed))
+    command = (sys.executable, "-m", "tests.bench.mail_server", str(place.mail), str(place.mails), str(seed))
     process = subprocess.Popen(command, cwd=ROOT)
     try:
         wait_for(place.mail)
-        yield mails
+        yield place.mails
     finally:
         process.terminate()
         process.wait()
 
 
 def wait_for(port: int) -> None:
-    for _ in range(600):
+    for _ in range(6000):
         with socket.socket() as probe:
             if probe.connect_ex(("127.0.0.1", port)) == 0:
                 return
         time.sleep(0.05)
     raise TimeoutError(f"nobody listens on port {port}")
-
-
-def slower_than_usual(port: int, page: str) -> float:
-    """Waits until it answers, long after it listens; then how busy this machine is, so that a life is long
-    enough for some answers and ends within others."""
-    wait_for(port)
-    answer(port, page)
-    began = time.monotonic()
-    answer(port, page)
-    return min(max(1.0, (time.monotonic() - began) / USUAL), 30.0)
-
-
-def answer(port: int, page: str) -> None:
-    connection = http.client.HTTPConnection("127.0.0.1", port, timeout=120)
-    connection.request("GET", page)
-    connection.getresponse().read()
-    connection.close()
 
 
 def set_up(folder: Path, mail: int) -> None:
