@@ -46,10 +46,11 @@ def load_today(shop: Shop, member: Member, now: datetime) -> Today:
     on = now.astimezone(shop.zone).date()
     roles = member.roles
     jobs = list(open_jobs())
+    to_call, calls = selectors.first_to_call(on, now, AT_MOST)
     return Today(
         on=on,
-        to_call=[row_of(check, shop, on) for check in selectors.to_call(on, now)[:AT_MOST]],
-        calls=selectors.calls(on, now),
+        to_call=[row_of(check, shop, on) for check in to_call],
+        calls=calls,
         reports=HolderReport.objects.filter(state=HolderReport.State.WAITING).count(),
         to_makers=standing(on),
         coming_in=list(selectors.coming_in(shop, on)),

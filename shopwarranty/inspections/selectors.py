@@ -87,6 +87,13 @@ def calls(today: date, now: datetime) -> int:
     return _callable(today, now).count()
 
 
+def first_to_call(today: date, now: datetime, at_most: int) -> tuple[list[Check], int]:
+    """The first of `to_call`, and how many there are: two queries, the conditions written out once."""
+    keys = list(_callable(today, now).order_by("due_on", "pk").values_list("pk", flat=True))
+    rows = with_details(Check.objects.filter(pk__in=keys[:at_most]))
+    return list(rows.order_by("due_on", "pk")), len(keys)
+
+
 def _callable(today: date, now: datetime) -> Rows:
     """Everything is asked of the one check: what the others are like would be read again for every page."""
     said = Subquery(CheckRules.objects.values("offers_at_most")[:1])
