@@ -261,3 +261,37 @@ def test_photos_can_be_taken_on_a_page_the_phone_kept(
     expect(page.get_by_role("heading", name="One photo")).to_be_visible()
     (kept,) = stored(job, page)
     assert kept.panel_work == work
+
+
+# As if the server's key had changed since: what is sealed cannot be opened by it any more.
+ANOTHER_KEY = """() => new Promise((ready) => {
+    const ask = indexedDB.open("shopwarranty-photos");
+    ask.onsuccess = () => {
+        const work = ask.result.transaction("photos", "readwrite"), store = work.objectStore("photos");
+        store.getAll().onsuccess = ({ target }) => {
+            const iv = new Uint8Array(12);
+            for (const row of target.result) store.put({ ...row, said: { ...row.said, iv } });
+        };
+        work.oncomplete = () => { ask.result.close(); ready(); };
+    };
+})"""
+
+
+def test_a_photo_that_no_key_opens_any_more_stays_and_holds_up_no_other(
+    job: Job, vehicle: Vehicle, open_context: OpenContext
+) -> None:
+    context = open_context(size=PHONE, user=user_of(vehicle))
+    page = context.new_page()
+    page.goto(f"/s/kiln/jobs/{job.pk}/photos/")
+    context.set_offline(True)
+    send(page, picture_file("one.jpg", "grey"))
+    expect(page.locator(".queue-row", has_text="no answer")).to_have_count(1)
+    page.evaluate(ANOTHER_KEY)
+    context.set_offline(False)
+    page.goto(f"/s/kiln/jobs/{job.pk}/photos/")
+    expect(page.locator("#unsent-photos")).to_contain_text("was sealed with another key of the server")
+    send(page, picture_file("two.jpg", "navy"))
+    expect(page.get_by_role("heading", name="One photo")).to_be_visible(timeout=30_000)
+    assert page.evaluate(HELD)["counts"] == [1, 1]
+    with shop_scope(job.shop_id):
+        assert Photo.objects.filter(job=job).count() == 1

@@ -31,9 +31,11 @@ const keptPhotos = (() => {
     }
   };
 
+  // What no key of this page opens stays as it is and holds nothing up.
+  const opened = (row) => sealed.unlockText(row.said).then((said) => ({ ...row, said }), () => ({ ...row, shut: true }));
+  const ofMember = async () => Promise.all((await rows()).filter((row) => row.member === member && !isOpen(row)).map(opened));
   const mine = async () => {
-    const stored = (await rows()).filter((row) => row.member === member && !isOpen(row));
-    const read = await Promise.all(stored.map(async (row) => ({ ...row, said: await sealed.unlockText(row.said) })));
+    const read = (await ofMember()).filter((row) => !row.shut);
     const found = [...read, ...loose.values()].sort((one, other) => one.at - other.at);
     found.forEach(({ uid }) => known.add(uid));
     return found;
@@ -95,7 +97,7 @@ const keptPhotos = (() => {
   };
   // What another page of this browser has sent meanwhile.
   const elsewhere = async () => {
-    const here = new Set((await mine()).map(({ uid }) => uid));
+    const here = new Set([...(await rows()).map(({ uid }) => uid), ...loose.keys()]);
     for (const uid of known) if (!here.has(uid)) { known.delete(uid); say(uid, "kept"); }
   };
   const refused = async (row, words) => {
@@ -135,7 +137,8 @@ const keptPhotos = (() => {
       whose.set(row.member, { who: row.initials, n: (whose.get(row.member)?.n || 0) + 1 });
     }
     const words = ({ who, n }) => (who ? told("onePhotoOther", "manyPhotosOther", n).replaceAll("%who%", who) : told("onePhotoWhose", "manyPhotosWhose", n));
-    return [...whose.values()].map(words).join(" ");
+    const shut = (await ofMember()).filter((row) => row.shut).length;
+    return [...(shut ? [told("oneShut", "manyShut", shut)] : []), ...[...whose.values()].map(words)].join(" ");
   };
   const show = async (stop) => {
     const own = queue ? [] : await mine(), others = await othersInWords();
