@@ -18,7 +18,7 @@ from shopwarranty.shops.scope import shop_scope
 from shopwarranty.shops.stored_bytes import read
 from shopwarranty.warranty.models import Certificate, ReasonGiven
 from tests import builders as b
-from tests.bench.killed_shop import Tally, Wish, of_bookings, of_messages, shown_to_staff
+from tests.bench.killed_shop import SOON, Tally, Wish, of_bookings, of_messages, shown_to_staff
 from tests.conftest import make_shop
 from tests.rules import broken
 from tests.warranty.conftest import make_yard
@@ -94,7 +94,7 @@ def cookie_of(member: Any) -> str:
 
 
 def times_wanted(today: date) -> list[str]:
-    days = (today + timedelta(days=n) for n in range(2, 12))
+    days = (today + timedelta(days=n) for n in range(SOON, SOON + 10))
     return [
         f"{day:%Y-%m-%d}T{hour:02}:{minute:02}/1"
         for day in days

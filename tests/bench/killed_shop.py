@@ -23,6 +23,8 @@ from tests import builders as b
 from tests.conftest import make_shop
 
 DAYS, HOURS = 8, range(9, 16)
+SOON = 6
+"""Days until the first of them: no reminder falls due while everything settles, at whatever time of day."""
 SETTLING = (timedelta(minutes=1), timedelta(minutes=40), timedelta(hours=3), timedelta(hours=8))
 
 
@@ -94,7 +96,7 @@ def open_windows(checks: list[int], today: date) -> None:
 
 def times_wanted(today: date) -> list[str]:
     """Starts that stand in each other's way, in the one bay."""
-    days = (today + timedelta(days=n) for n in range(2, 2 + DAYS))
+    days = (today + timedelta(days=n) for n in range(SOON, SOON + DAYS))
     return [
         f"{day:%Y-%m-%d}T{hour:02}:{minute:02}"
         for day in days

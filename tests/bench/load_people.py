@@ -38,6 +38,7 @@ class Member(FastHttpUser):
     """Looks at a page for some seconds before going on."""
 
     wait_time = between(*PLAN["thinks"])
+    connection_timeout = network_timeout = 300.0  # as long as browsers wait
 
     def on_start(self) -> None:
         self.headers = {"Cookie": f"sessionid={people.popleft()}; csrftoken={TOKEN}"}
