@@ -5,7 +5,7 @@ wanted, keys moved by a step so large that copies never meet. Triggers and the c
 off meanwhile and put back afterwards; `tests.rules` tells whether what came out hangs together.
 """
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from typing import Any, Final
@@ -20,6 +20,7 @@ Own = Mapping[tuple[Model, str], str]
 """SQL of a column over the pattern's row `p` and the copy's number `n.k`, where it is no plain copy."""
 
 AT_ONCE: Final = 1000
+BEYOND: Final = 10**12
 
 
 def highest(copied: Sequence[Model]) -> dict[Model, int]:
@@ -49,6 +50,7 @@ class Pattern:
                 for model in self.step:
                     self.copy(model, first, min(number, first + AT_ONCE - 1))
             self.made = max(self.made, number)
+        count_on(self.step)
 
     def copy(self, model: Model, first: int, last: int) -> None:
         columns = {each.column: self.said(model, each) for each in model._meta.local_concrete_fields}
@@ -102,7 +104,7 @@ def minutes_later(column: str, minutes: str) -> str:
 
 @contextmanager
 def unguarded() -> Iterator[None]:
-    """Without triggers and foreign keys; counters of ids stand behind the last copy afterwards."""
+    """Without triggers and foreign keys."""
     triggers.take_away("default")
     with connection.cursor() as cursor:
         if connection.vendor == "postgresql":
@@ -117,14 +119,14 @@ def unguarded() -> Iterator[None]:
             cursor.execute("PRAGMA foreign_keys = ON")
             cursor.execute("PRAGMA synchronous = NORMAL")
     triggers.install("default")
-    count_on()
 
 
-def count_on() -> None:
-    """SQLite counts by itself."""
-    from django.apps import apps
-    from django.core.management.color import no_style
-
+def count_on(copied: Iterable[Model]) -> None:
+    """Rows that the program makes from now on lie beyond all copies, further ones included."""
+    if connection.vendor != "postgresql":  # SQLite counts by itself
+        return
     with connection.cursor() as cursor:
-        for statement in connection.ops.sequence_reset_sql(no_style(), apps.get_models()):
-            cursor.execute(statement)
+        for table in (model._meta.db_table for model in copied):
+            cursor.execute(f'SELECT COALESCE(MAX(id), 0) FROM "{table}"')
+            after = max(BEYOND, int(cursor.fetchone()[0]))
+            cursor.execute("SELECT setval(pg_get_serial_sequence(%s, 'id'), %s)", [f'"{table}"', after])
