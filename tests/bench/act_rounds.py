@@ -219,14 +219,14 @@ class Programs:
                 self.start(which)
 
     def worker_ticks(self) -> bool:
-        """Whether it still does, after all it went through. Where it ended, `serve` would start it anew."""
+        """Whether a worker started now finds a database that it can go on with."""
         from django.utils import timezone
 
         from shopwarranty.outbox.models import Heartbeat
 
-        pid = self.running.get("worker")
-        if pid is None or os.waitpid(pid, os.WNOHANG) != (0, 0):
-            self.start("worker")
+        if "worker" in self.running:
+            kill(self.running.pop("worker"))
+        self.start("worker")
         wake()
         began, deadline = timezone.now(), time.monotonic() + PATIENCE
         while not Heartbeat.objects.filter(name="tick", at__gt=began).exists():
