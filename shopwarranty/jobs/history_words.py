@@ -6,6 +6,7 @@ from datetime import date, datetime
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
+from shopwarranty.shops.act_words import act_words
 from shopwarranty.shops.models import Change
 from shopwarranty.trade.technique import BY_KEY
 from shopwarranty.web.formats import ShopLike, clock, exact, full_date, temperature
@@ -94,7 +95,7 @@ class HistoryLine:
 
 def history_line(change: Change, where: str, body: str, catalogue: ShopCatalogue) -> HistoryLine:
     """`where` names the panel or place the row belongs to."""
-    act = str(ACTS.get(change.act, first_upper(change.act)))
+    act = str(ACTS.get(change.act) or first_upper(act_words(change.act)))
     keys = [key for key in dict.fromkeys((*change.before, *change.after)) if not key.endswith(LEFT_OUT)]
     lines = (before_after(key, change, body, catalogue) for key in keys)
     title = f"{first_upper(where)}: {act}" if where else act
