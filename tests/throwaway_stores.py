@@ -10,6 +10,7 @@ import time
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
+from urllib.request import Request, urlopen
 
 import boto3
 import pytest
@@ -65,6 +66,8 @@ def s3_server() -> Iterator[S3Server]:
     running.start()
     try:
         server = S3Server("http://{}:{}".format(*running.get_host_and_port()))
+        forgotten = Request(f"{server.address}/moto-api/reset", method="POST")  # what an earlier one kept
+        urlopen(forgotten, timeout=20).close()
         server.client().create_bucket(Bucket=BUCKET, CreateBucketConfiguration={"LocationConstraint": REGION})
         yield server
     finally:

@@ -184,7 +184,7 @@ def test_a_visit_is_not_finished_over_what_is_typed_and_not_saved(
     page.get_by_role("button", name="Finish", exact=True).click()
     expect(page.locator("#end-later")).to_contain_text(BEFORE)
     page.locator("#unsent-fold summary").click()
-    page.locator("li.unsent-row", has_text="door").get_by_role("link", name="Open").click()
+    go(page, page.locator("li.unsent-row", has_text="door").get_by_role("link", name="Open"))
     go(page, page.locator("button.press[name=act][value=next]"))
     page.goto(f"/s/kiln/visits/{visit.pk}/")
     press(page, "Finish", exact=True)

@@ -35,7 +35,8 @@ def test_a_check_is_given_a_place_by_keyboard_alone(
     page.set_default_timeout(15_000)
     page.goto(f"/s/{world.ours.shop.slug}/week/")
     page.locator(".choose").focus()
-    page.keyboard.press("Enter")
+    with page.expect_navigation():
+        page.keyboard.press("Enter")
     expect(page.get_by_text("Now press a free place.")).to_be_visible()
     tabs_to_a_place(page)
     page.keyboard.press("Home")
