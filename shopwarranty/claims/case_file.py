@@ -11,6 +11,7 @@ from django.utils.translation import gettext_lazy
 from shopwarranty.jobs.models import Photo
 from shopwarranty.jobs.shop_catalogue import ShopCatalogue
 from shopwarranty.shops import stored_bytes
+from shopwarranty.shops.act_words import act_words
 from shopwarranty.shops.models import Change
 from shopwarranty.warranty.memory_fetcher import SCHEME, Resource
 
@@ -67,7 +68,7 @@ ACTS: Final = {
 def steps_of(claim: Claim) -> list[Step]:
     """Every stage with when and who, oldest first."""
     rows = Change.objects.filter(table=Claim._meta.db_table, row=claim.pk).order_by("at", "pk")
-    return [Step(str(ACTS.get(row.act, row.act)), row.why, row.who, row.at) for row in rows]
+    return [Step(str(ACTS.get(row.act) or act_words(row.act)), row.why, row.who, row.at) for row in rows]
 
 
 def pictures_of(cases: Iterable[ItemCase]) -> Pictures:

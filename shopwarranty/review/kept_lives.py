@@ -12,6 +12,7 @@ from datetime import datetime, timedelta
 from django.db import transaction
 from django.db.models import Exists, F, OuterRef, Q, QuerySet, Subquery
 
+from shopwarranty.defects.keep_lives import STILL_UNDER_WAY
 from shopwarranty.outbox.due import When
 from shopwarranty.shops.models import Change, Shop
 from shopwarranty.shops.scope import every_shop, shop_scope
@@ -24,7 +25,6 @@ FORM = 1
 """Grows when the shape of the table or of its blocks changes, so that older ones are packed anew."""
 
 SHARE_OF_TIME = 20
-STILL_UNDER_WAY = timedelta(minutes=2)
 AT_LEAST = timedelta(hours=1)
 VALUES = ("version", "form", "lives", "head", "packed_at", "took_s")
 
