@@ -16,44 +16,6 @@ from .shop_catalogue import ShopCatalogue
 from .technique_rows import from_text
 from .words import reason_words, value_words
 
-ACTS = {
-    "as usual again": gettext_lazy("As usual again"),
-    "confirmation taken back": gettext_lazy("Confirmation taken back"),
-    "confirmed by method": gettext_lazy("Confirmed as usual"),
-    "copied from the last job": gettext_lazy("Taken over from the last job"),
-    "copied from the last job, taken back": gettext_lazy("Taking over taken back"),
-    "film": gettext_lazy("Film chosen"),
-    "intake": gettext_lazy("As it came"),
-    "intake corrected": gettext_lazy("As it came, corrected"),
-    "job changed": gettext_lazy("Job changed"),
-    "job opened": gettext_lazy("Job opened"),
-    "laying event": gettext_lazy("While laying"),
-    "logger file": gettext_lazy("Readings from a logger"),
-    "marks acknowledged": gettext_lazy("Marks shown and agreed"),
-    "members": gettext_lazy("People on the panel"),
-    "method": gettext_lazy("Method changed"),
-    "panel finished": gettext_lazy("Panel finished"),
-    "panel opened again": gettext_lazy("Panel opened again"),
-    "panel taken out": gettext_lazy("Panel taken out"),
-    "panels started": gettext_lazy("Panels started"),
-    "part removed": gettext_lazy("Part taken off"),
-    "part settled": gettext_lazy("Part settled"),
-    "photo brought back": gettext_lazy("Photo brought back"),
-    "photo described": gettext_lazy("Photo described"),
-    "photo marked": gettext_lazy("Photo marked, on a copy"),
-    "photo moved": gettext_lazy("Photo moved"),
-    "photo set aside": gettext_lazy("Photo set aside"),
-    "time of photo": gettext_lazy("Time of a photo"),
-    "piece added": gettext_lazy("Piece of film added"),
-    "piece ended": gettext_lazy("Piece of film ended"),
-    "place added": gettext_lazy("Place added"),
-    "reading": gettext_lazy("Reading taken"),
-    "reading corrected": gettext_lazy("Reading corrected"),
-    "safety notes": gettext_lazy("Safety notes"),
-    "session started": gettext_lazy("Work started"),
-    "session stopped": gettext_lazy("Work paused"),
-    "values": gettext_lazy("Values stated"),
-}
 NAMES = {
     "acknowledged_at": gettext_lazy("Shown on"),
     "acknowledged_by": gettext_lazy("Shown to"),
@@ -95,7 +57,7 @@ class HistoryLine:
 
 def history_line(change: Change, where: str, body: str, catalogue: ShopCatalogue) -> HistoryLine:
     """`where` names the panel or place the row belongs to."""
-    act = str(ACTS.get(change.act) or first_upper(act_words(change.act)))
+    act = first_upper(act_words(change.act))
     keys = [key for key in dict.fromkeys((*change.before, *change.after)) if not key.endswith(LEFT_OUT)]
     lines = (before_after(key, change, body, catalogue) for key in keys)
     title = f"{first_upper(where)}: {act}" if where else act
